@@ -6,7 +6,7 @@
  * Refusals: none; the predicates answer no. `checkDigit` throws RangeError on anything but digits.
  */
 
-/** The 82 characters allowed in batch/lot, AI (10), and serial, AI (21). The set: GS1 General Specifications 7.11 (section number from memory). */
+/** The 82 characters allowed in batch/lot, AI (10), and serial, AI (21): General Specifications 7.11 (number from memory). */
 const CHARSET_82 = /^[!"%&'()*+,\-./0-9:;<=>?A-Z_a-z]+$/;
 const DIGITS = /^[0-9]+$/;
 const GTIN_LENGTHS: readonly number[] = [8, 12, 13, 14];
