@@ -1,0 +1,95 @@
+/** The only file that knows every feature: it puts them together from { db, clock, ids, tokens, log }. */
+import express, { type Express, type NextFunction, type Request, type Response } from 'express';
+import helmet from 'helmet';
+import { pinoHttp } from 'pino-http';
+import { Refused } from './domain/errors.ts';
+import { catalogueOperations } from './features/catalogue/index.ts';
+import { identityOperations } from './features/identity/index.ts';
+import type { Tokens } from './platform/auth/tokens.ts';
+import { stopwatch, type Clock } from './platform/clock.ts';
+import type { Db } from './platform/db/db.ts';
+import type { BoundOperation, Operation } from './platform/http/contract.ts';
+import { pages } from './platform/http/pages.ts';
+import { sendProblem } from './platform/http/problem.ts';
+import { buildRouter, refusalOf, requestIdOf } from './platform/http/router.ts';
+import type { Ids } from './platform/ids.ts';
+import type { Job } from './platform/jobs.ts';
+import type { Log } from './platform/log.ts';
+import { createMetrics } from './platform/metrics.ts';
+
+export interface AppParts {
+  readonly db: Db;
+  readonly clock: Clock;
+  readonly ids: Ids;
+  readonly tokens: Tokens;
+  readonly log: Log;
+  readonly ready?: () => boolean;
+}
+
+/** Every operation of the service, bound to what it needs. */
+export function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly BoundOperation[] {
+  return [...identityOperations(parts), ...catalogueOperations];
+}
+
+/** The contracts alone, for the OpenAPI document and for tests. */
+export function allOperations(): readonly Operation[] {
+  const none = { tokens: null as unknown as Tokens, log: null as unknown as Log };
+  return bindOperations(none).map((one) => one.operation);
+}
+
+export function allJobs(_parts: AppParts): readonly Job[] {
+  return [];
+}
+
+export function createApp(parts: AppParts): Express {
+  const app = express();
+  app.disable('x-powered-by');
+  app.disable('etag');
+  app.set('query parser', 'simple');
+  app.set('case sensitive routing', true);
+  app.set('strict routing', true);
+  const metrics = createMetrics();
+
+  app.use((req: Request, res: Response, next: NextFunction) => {
+    res.locals.requestId = parts.ids.newId();
+    res.setHeader('X-Request-Id', requestIdOf(res));
+    const elapsedS = stopwatch();
+    res.locals.elapsedS = elapsedS;
+    next();
+  });
+  app.use(
+    pinoHttp({
+      logger: parts.log,
+      genReqId: (_req, res) => requestIdOf(res as unknown as Response),
+      // liveness probes come every few seconds; they would bury the rest
+      autoLogging: { ignore: (req) => req.url === '/healthz' || req.url === '/readyz' },
+      customProps: (_req, res) => ({ actor: (res as unknown as Response).locals?.actor as unknown }),
+      serializers: {
+        req: (req: { method: string; url: string }) => ({ method: req.method, path: req.url.split('?')[0] }),
+        res: (res: { statusCode: number }) => ({ status: res.statusCode }),
+      },
+    }),
+  );
+  app.use(helmet({ contentSecurityPolicy: { directives: { 'style-src': ["'self'", "'unsafe-inline'"], 'upgrade-insecure-requests': null } } }));
+  app.use(pages({ db: parts.db, metrics, ready: parts.ready ?? (() => true) }));
+  app.use(
+    buildRouter(
+      {
+        ...parts,
+        onDone: (operation, res) => metrics.observe(operation.id, res.statusCode, (res.locals.elapsedS as () => number)()),
+      },
+      bindOperations(parts),
+    ),
+  );
+  app.use((req: Request, res: Response) => {
+    sendProblem(res, new Refused('not-found', `There is nothing at ${req.path.slice(0, 200)}.`), requestIdOf(res));
+  });
+  app.use((error: unknown, _req: Request, res: Response, next: NextFunction) => {
+    if (res.headersSent) return next(error);
+    // A path that cannot be decoded reaches here before any route does.
+    const refused = error instanceof URIError ? new Refused('not-found', 'The path cannot be read.') : refusalOf(error);
+    if (refused.code === 'internal-error') parts.log.error({ err: error, requestId: requestIdOf(res) });
+    sendProblem(res, refused, requestIdOf(res));
+  });
+  return app;
+}

@@ -1,0 +1,94 @@
+/**
+ * Short-lived access tokens (RFC 9068: typ at+jwt) of our own, or of an external issuer whose keys are given as a JWKS.
+ * Fixed algorithm lists, issuer and audience checked, `kid` only chooses among known keys; jku and x5u are never followed
+ * (RFC 8725).
+ */
+import { createPublicKey, type JsonWebKey, type KeyObject } from 'node:crypto';
+import jwt from 'jsonwebtoken';
+import { roles, type Actor, type Grant } from './actor.ts';
+
+export const TOKEN_LIFE_S = 15 * 60;
+const AUDIENCE = 'sealtrail';
+
+export interface ExternalIssuer {
+  readonly issuer: string;
+  readonly audience: string;
+  readonly jwks: { readonly keys: readonly (JsonWebKey & { kid?: string; alg?: string })[] };
+}
+
+export interface TokenSettings {
+  readonly secret: string;
+  readonly issuer: string;
+  readonly external: ExternalIssuer | null;
+}
+
+export interface Tokens {
+  sign(actor: Actor, nowMs: number, lifeS?: number): string;
+  /** null when the token is not good, for whatever reason */
+  verify(token: string, nowMs: number): Actor | null;
+}
+
+const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/;
+
+export function createTokens(settings: TokenSettings): Tokens {
+  const externalKeys = new Map<string, KeyObject>();
+  for (const jwk of settings.external?.jwks.keys ?? []) {
+    if (jwk.kid) externalKeys.set(jwk.kid, createPublicKey({ key: jwk, format: 'jwk' }));
+  }
+
+  function payloadOf(token: string, nowMs: number): jwt.JwtPayload | null {
+    const decoded = jwt.decode(token, { complete: true });
+    if (!decoded || typeof decoded.payload === 'string') return null;
+    if (decoded.header.crit !== undefined) return null;
+    const clockTimestamp = Math.floor(nowMs / 1000);
+    const external = settings.external;
+    if (external && decoded.payload.iss === external.issuer) {
+      const key = externalKeys.get(decoded.header.kid ?? '');
+      if (!key) return null;
+      const { issuer, audience } = external;
+      return jwt.verify(token, key, { algorithms: ['RS256', 'ES256', 'PS256'], issuer, audience, clockTimestamp }) as jwt.JwtPayload;
+    }
+    if (decoded.header.typ !== 'at+jwt') return null;
+    const own = { algorithms: ['HS256' as const], issuer: settings.issuer, audience: AUDIENCE, clockTimestamp };
+    return jwt.verify(token, settings.secret, own) as jwt.JwtPayload;
+  }
+
+  return {
+    sign(actor, nowMs, lifeS = TOKEN_LIFE_S) {
+      const iat = Math.floor(nowMs / 1000);
+      const claims = { group: actor.groupId, kind: actor.kind, grants: actor.grants, iat, exp: iat + lifeS };
+      return jwt.sign(claims, settings.secret, {
+        algorithm: 'HS256',
+        header: { alg: 'HS256', typ: 'at+jwt' },
+        issuer: settings.issuer,
+        audience: AUDIENCE,
+        subject: actor.actorId,
+      });
+    },
+    verify(token, nowMs) {
+      try {
+        const payload = payloadOf(token, nowMs);
+        return payload === null ? null : actorOf(payload);
+      } catch {
+        return null;
+      }
+    },
+  };
+}
+
+function actorOf(payload: jwt.JwtPayload): Actor | null {
+  const { sub, group, kind, exp } = payload as Record<string, unknown>;
+  if (typeof exp !== 'number' || typeof sub !== 'string' || !UUID.test(sub)) return null;
+  if (typeof group !== 'string' || !UUID.test(group)) return null;
+  if (kind !== 'person' && kind !== 'device') return null;
+  const claimed = (payload as Record<string, unknown>).grants;
+  if (!Array.isArray(claimed)) return null;
+  const grants: Grant[] = [];
+  for (const item of claimed as { role?: unknown; siteId?: unknown }[]) {
+    const { role, siteId } = item;
+    if (typeof role !== 'string' || !roles.includes(role)) return null;
+    if (siteId !== null && (typeof siteId !== 'string' || !UUID.test(siteId))) return null;
+    grants.push({ role, siteId });
+  }
+  return { groupId: group, kind, actorId: sub, grants };
+}

@@ -1,0 +1,156 @@
+/**
+ * The only way to a connection. One message begins the transaction, takes the application role and sets the group
+ * (local to the transaction, so it is safe behind a pooler in transaction mode); the gate follows as a statement of its
+ * own, before any read, so that every later statement sees what the gate's last exclusive holder committed.
+ *
+ * Tried with two sessions elsewhere and found wanting: checking holds in the same statement as the lock, REPEATABLE
+ * READ for writers, locking lot rows after computing a scope. Each let a pack through.
+ */
+import pg from 'pg';
+import type { Log } from '../log.ts';
+
+/** `read`: one snapshot, read only. `write`: gate shared. `exclusive`: gate exclusive. */
+export type TxMode = 'read' | 'write' | 'exclusive';
+
+export interface Tx {
+  /** Runs one statement. Int8 arrives as number, timestamptz as Date, date as 'YYYY-MM-DD'. */
+  query<Row>(text: string, values?: readonly unknown[]): Promise<Row[]>;
+  readonly groupId: string;
+  readonly mode: TxMode;
+  /** statements run so far, the two of the opening included; what an outsider could time */
+  readonly statements: () => number;
+}
+
+export interface Db {
+  inGroup<T>(groupId: string, mode: TxMode, fn: (tx: Tx) => Promise<T>): Promise<T>;
+  /** a plain liveness question; sees no table */
+  ping(): Promise<void>;
+  end(): Promise<void>;
+}
+
+/** Thrown inside a shared transaction when the decision turns out to need the exclusive gate; it starts again. */
+export class NeedsExclusiveGate extends Error {}
+
+const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/;
+const TRIES = 5;
+
+const types = {
+  getTypeParser(oid: number, format?: string): (value: string) => unknown {
+    if (oid === 20) return parseInt8;
+    if (oid === 1082) return (v) => v;
+    return pg.types.getTypeParser(oid, format as 'text') as (value: string) => unknown;
+  },
+};
+
+function parseInt8(value: string): number {
+  const n = Number(value);
+  if (!Number.isSafeInteger(n)) throw new RangeError(`int8 beyond 2^53: ${value}`);
+  return n;
+}
+
+/** Half of the group's UUID as a signed 64-bit key. Two groups that collide only wait for each other. */
+function gateKey(groupId: string): string {
+  return BigInt.asIntN(64, BigInt(`0x${groupId.replaceAll('-', '').slice(16)}`)).toString();
+}
+
+export function createDb(options: { url: string; poolSize: number; log: Log; statementTimeoutMs?: number }): Db {
+  const pool = new pg.Pool({
+    connectionString: options.url,
+    max: options.poolSize,
+    // pg's pool waits for ever unless told otherwise
+    connectionTimeoutMillis: 10_000,
+    idleTimeoutMillis: 30_000,
+    application_name: 'sealtrail',
+    types,
+  });
+  pool.on('error', (error) => options.log.warn({ err: error }, 'idle database connection failed'));
+  const timeoutMs = options.statementTimeoutMs ?? 30_000;
+
+  async function once<T>(groupId: string, mode: TxMode, fn: (tx: Tx) => Promise<T>): Promise<T> {
+    if (!UUID.test(groupId)) throw new TypeError('inGroup: the group is not a UUID');
+    const client = await pool.connect();
+    let statements = 0;
+    let broken: Error | undefined;
+    try {
+      statements += 1;
+      const isolation = mode === 'read' ? 'isolation level repeatable read read only' : 'isolation level read committed';
+      await client.query(
+        `begin ${isolation}; set local role sealtrail_app; set local statement_timeout = ${timeoutMs};` +
+          ` select set_config('app.group_id', '${groupId}', true)`,
+      );
+      if (mode !== 'read') {
+        statements += 1;
+        const lock = mode === 'write' ? 'pg_advisory_xact_lock_shared' : 'pg_advisory_xact_lock';
+        await client.query(`select ${lock}(${gateKey(groupId)})`);
+      }
+      const tx: Tx = {
+        groupId,
+        mode,
+        statements: () => statements,
+        async query<Row>(text: string, values: readonly unknown[] = []) {
+          statements += 1;
+          const result = await client.query(text, values as unknown[]);
+          return result.rows as Row[];
+        },
+      };
+      const answer = await fn(tx);
+      const commit = await client.query('commit');
+      // A transaction that failed inside answers COMMIT with the tag ROLLBACK: without this check a swallowed error
+      // would be reported as success with nothing saved.
+      if (commit.command !== 'COMMIT') throw new Error(`commit answered ${commit.command}`);
+      return answer;
+    } catch (error) {
+      try {
+        await client.query('rollback');
+      } catch (rollbackError) {
+        broken = rollbackError as Error;
+      }
+      throw error;
+    } finally {
+      client.release(broken);
+    }
+  }
+
+  return {
+    async inGroup(groupId, mode, fn) {
+      let wanted = mode;
+      for (let attempt = 1; ; attempt += 1) {
+        try {
+          return await once(groupId, wanted, fn);
+        } catch (error) {
+          if (error instanceof NeedsExclusiveGate && wanted !== 'exclusive') {
+            wanted = 'exclusive';
+            continue;
+          }
+          if (attempt >= TRIES || !isWorthRetrying(error)) throw error;
+        }
+      }
+    },
+    async ping() {
+      await pool.query('select 1');
+    },
+    async end() {
+      await pool.end();
+    },
+  };
+}
+
+/** Serialization failure, deadlock, or two first sendings of one fact at once (the second then finds the first). */
+function isWorthRetrying(error: unknown): boolean {
+  if (!(error instanceof pg.DatabaseError)) return false;
+  if (error.code === '40001' || error.code === '40P01') return true;
+  return error.code === '23505' && error.constraint === 'fact_pkey';
+}
+
+/** The name of the unique constraint that an error broke, or null. */
+export function brokenConstraint(error: unknown): string | null {
+  return error instanceof pg.DatabaseError && error.code === '23505' ? (error.constraint ?? null) : null;
+}
+
+/** True when the database could not be reached or is shutting down. */
+export function isUnavailable(error: unknown): boolean {
+  if (error instanceof pg.DatabaseError) return /^(08|53|57P)/.test(error.code ?? '');
+  const code = (error as { code?: unknown }).code;
+  if (typeof code === 'string' && /^E(CONN|PIPE|NOENT)/.test(code)) return true;
+  return error instanceof Error && /timeout exceeded when trying to connect|Connection terminated/.test(error.message);
+}

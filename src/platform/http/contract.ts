@@ -1,0 +1,117 @@
+/**
+ * One object per operation. It feeds the router, the validator and the OpenAPI document; nothing is written twice.
+ */
+import type { z } from 'zod';
+import type { ErrorCode } from '../../domain/errors.ts';
+import type { Actor } from '../auth/actor.ts';
+import type { Clock } from '../clock.ts';
+import type { Tx, TxMode } from '../db/db.ts';
+import type { Ids } from '../ids.ts';
+import type { Log } from '../log.ts';
+import type permissionTable from '../../../shared/permissions.json';
+
+export type Permission = keyof (typeof permissionTable)['permissions'] | 'public';
+export type Method = 'get' | 'post' | 'patch';
+
+/** `fact`: creates something that the client names; replays answer the first answer. */
+export type Naming = 'fact' | 'none';
+
+export interface AnswerShape {
+  readonly description: string;
+  readonly schema?: z.ZodType;
+  /** for anything that is not application/json */
+  readonly contentType?: string;
+  readonly headers?: readonly ('Location' | 'ETag' | 'Link')[];
+}
+
+export interface OperationExample {
+  readonly params?: Readonly<Record<string, string>>;
+  readonly query?: Readonly<Record<string, string>>;
+  readonly body?: unknown;
+  /** If-Match to send, for changes */
+  readonly ifMatch?: string;
+  /** the role that the example is meant for; any role with the permission will do if left out */
+  readonly role?: string;
+  /** status that the example ends in */
+  readonly status: number;
+}
+
+export interface Operation {
+  readonly id: string;
+  readonly method: Method;
+  readonly path: string;
+  readonly tag: string;
+  readonly summary: string;
+  readonly description?: string;
+  readonly permission: Permission;
+  readonly naming: Naming;
+  readonly mode: TxMode;
+  /** public operations only: the group that the body names */
+  readonly groupOf?: (body: unknown) => string;
+  readonly params?: z.ZodObject;
+  readonly query?: z.ZodObject;
+  readonly body?: z.ZodType;
+  /** demands If-Match */
+  readonly conditional?: boolean;
+  /** default 256 */
+  readonly bodyLimitKb?: number;
+  readonly answers: Readonly<Record<number, AnswerShape | readonly AnswerShape[]>>;
+  /** what this operation can refuse, beyond what every operation of its kind can */
+  readonly errors: readonly ErrorCode[];
+  readonly example: OperationExample;
+}
+
+export function defineOperation<const O extends Operation>(operation: O): O {
+  return operation;
+}
+
+type Output<T> = T extends z.ZodType ? z.output<T> : undefined;
+
+export interface Reply {
+  readonly status: number;
+  readonly body?: unknown;
+  readonly raw?: { readonly contentType: string; readonly data: Buffer | string };
+  readonly headers?: Readonly<Record<string, string>>;
+  /** the site that a fact belongs to; a replay is answered only to those who may act there */
+  readonly siteId?: string | null;
+}
+
+/** Where the actor may use the permission of this operation. */
+export interface SiteScope {
+  readonly all: boolean;
+  readonly siteIds: readonly string[];
+  includes(siteId: string): boolean;
+}
+
+export interface Context<O extends Operation = Operation> {
+  readonly tx: Tx;
+  readonly actor: Actor;
+  readonly scope: SiteScope;
+  readonly params: Output<O['params']>;
+  readonly query: Output<O['query']>;
+  readonly body: Output<O['body']>;
+  /** the fact's id, from the body or Idempotency-Key; a fresh one where the operation names nothing */
+  readonly factId: string;
+  /** sha256 of the fields as sent, RFC 8785 */
+  readonly contentHash: Buffer;
+  readonly ifMatch: string | null;
+  readonly accept: (types: readonly string[]) => string;
+  readonly nowMs: number;
+  readonly clock: Clock;
+  readonly ids: Ids;
+  readonly log: Log;
+  readonly requestId: string;
+  readonly path: string;
+}
+
+export interface BoundOperation {
+  readonly operation: Operation;
+  readonly handle: (context: Context) => Promise<Reply>;
+}
+
+export function bind<const O extends Operation>(
+  operation: O,
+  handle: (context: Context<O>) => Promise<Reply>,
+): BoundOperation {
+  return { operation, handle: handle as unknown as BoundOperation['handle'] };
+}

@@ -1,0 +1,221 @@
+/**
+ * The router is built from the contracts. Every request goes the same way:
+ * parse → authenticate → permit → load → decide → write → reply; the last four belong to the handler, inside one
+ * transaction that this file opens and ends.
+ */
+import express, { type NextFunction, type Request, type Response, type Router } from 'express';
+import { Refused } from '../../domain/errors.ts';
+import { scopeOf, type Actor } from '../auth/actor.ts';
+import type { Tokens } from '../auth/tokens.ts';
+import type { Clock } from '../clock.ts';
+import { brokenConstraint, isUnavailable, type Db, type Tx } from '../db/db.ts';
+import type { Ids } from '../ids.ts';
+import type { Log } from '../log.ts';
+import { checkReply, contentTypesOf } from './answers.ts';
+import { readJson } from './body.ts';
+import type { BoundOperation, Context, Operation, Reply, SiteScope } from './contract.ts';
+import { etagOf, matches } from './etags.ts';
+import { contentHashOf, factIdFrom, findFacts, insertFacts, isReplay } from './facts.ts';
+import { invalidRequest, sendProblem } from './problem.ts';
+
+export interface RouterParts {
+  readonly db: Db;
+  readonly clock: Clock;
+  readonly ids: Ids;
+  readonly tokens: Tokens;
+  readonly log: Log;
+  /** told of every finished request; metrics hang here */
+  readonly onDone?: (operation: Operation, res: Response) => void;
+}
+
+export function requestIdOf(res: Response): string {
+  return String(res.locals.requestId);
+}
+
+export function buildRouter(parts: RouterParts, bound: readonly BoundOperation[]): Router {
+  const router = express.Router({ caseSensitive: true, strict: true });
+  const byPath = new Map<string, BoundOperation[]>();
+  for (const one of bound) byPath.set(one.operation.path, [...(byPath.get(one.operation.path) ?? []), one]);
+  for (const [path, group] of byPath) {
+    const allow = group.map((one) => one.operation.method.toUpperCase());
+    if (allow.includes('GET')) allow.push('HEAD');
+    const route = router.route(path.replaceAll(/\{(\w+)\}/g, ':$1'));
+    for (const one of group) {
+      route[one.operation.method]((req: Request, res: Response, next: NextFunction) => {
+        answer(parts, one, req, res).then(() => parts.onDone?.(one.operation, res), next);
+      });
+    }
+    route.all((req, res) => {
+      const detail = `${req.method} is not one of ${allow.join(', ')}.`;
+      sendProblem(res, new Refused('method-not-allowed', detail, { headers: { Allow: allow.join(', ') } }), requestIdOf(res));
+    });
+  }
+  return router;
+}
+
+async function answer(parts: RouterParts, bound: BoundOperation, req: Request, res: Response): Promise<void> {
+  const requestId = requestIdOf(res);
+  try {
+    const reply = await run(parts, bound, req, res);
+    send(req, res, reply);
+  } catch (error) {
+    const refused = refusalOf(error);
+    if (refused.code === 'internal-error') parts.log.error({ err: error, requestId, operation: bound.operation.id });
+    else if (refused.code === 'unavailable') parts.log.warn({ err: error, requestId }, 'database unavailable');
+    sendProblem(res, refused, requestId);
+  }
+}
+
+/** Any error as a refusal; what is not known is an internal error without words of its own. */
+export function refusalOf(error: unknown): Refused {
+  if (error instanceof Refused) return error;
+  const constraint = brokenConstraint(error);
+  if (constraint?.endsWith('_code_key')) return new Refused('code-taken', 'Another one of the group has that code.');
+  if (isUnavailable(error)) return new Refused('unavailable', 'The database did not answer.');
+  return new Refused('internal-error', 'The request was not carried out.');
+}
+
+async function run(parts: RouterParts, { operation, handle }: BoundOperation, req: Request, res: Response): Promise<Reply> {
+  // parse
+  const offered = contentTypesOf(operation);
+  if (req.accepts([...offered, 'application/problem+json']) === false) {
+    throw new Refused('not-acceptable', `This operation answers ${offered.join(', ')}.`);
+  }
+  const params = parse(operation.params, { ...req.params }, 'path');
+  const query = parse(operation.query, { ...req.query }, 'query', true);
+  const json = operation.body ? await readJson(req, (operation.bodyLimitKb ?? 256) * 1024) : undefined;
+  const body = operation.body ? parse(operation.body, json, 'body') : undefined;
+  const factId =
+    operation.naming === 'fact'
+      ? factIdFrom((body as { id?: unknown }).id, req.get('idempotency-key'))
+      : parts.ids.newId();
+  const ifMatch = req.get('if-match') ?? null;
+  if (operation.conditional && ifMatch === null) {
+    throw new Refused('precondition-required', 'If-Match is missing.');
+  }
+
+  // authenticate, permit
+  const nowMs = parts.clock.nowMs();
+  const { actor, scope } =
+    operation.permission === 'public' ? anyone(operation, body) : permit(parts, operation, req, nowMs);
+  res.locals.actor = { groupId: actor.groupId, actorId: actor.actorId };
+
+  // load, decide, write: the handler, in one transaction
+  const named = operation.naming === 'fact';
+  const content = named ? contentOf(json, req.params) : undefined;
+  const contentHash = named ? contentHashOf(content) : Buffer.alloc(0);
+  return parts.db.inGroup(actor.groupId, operation.mode, async (tx) => {
+    const context: Context = {
+      tx,
+      actor,
+      scope,
+      factId,
+      contentHash,
+      ifMatch,
+      nowMs,
+      params: params as never,
+      query: query as never,
+      body: body as never,
+      accept: (types) => req.accepts([...types]) || (types[0] ?? 'application/json'),
+      clock: parts.clock,
+      ids: parts.ids,
+      log: parts.log,
+      requestId: requestIdOf(res),
+      path: req.path,
+    };
+    if (named) {
+      const first = await firstAnswer(tx, operation, context, content);
+      if (first) return first;
+    }
+    const reply = await handle(context);
+    checkReply(operation, reply);
+    if (named) await remember(tx, operation, context, content, reply);
+    return reply;
+  });
+}
+
+function parse(schema: Operation['params'] | Operation['body'], value: unknown, where: string, always = false): unknown {
+  if (!schema) {
+    if (always && Object.keys(value as object).length > 0) {
+      const errors = Object.keys(value as object).map((key) => ({ detail: 'unknown field', pointer: `#/${where}/${key}` }));
+      throw new Refused('invalid-request', `This operation takes no ${where} parameters.`, { errors });
+    }
+    return undefined;
+  }
+  const result = schema.safeParse(value, { reportInput: false });
+  if (!result.success) throw invalidRequest(result.error, where);
+  return result.data;
+}
+
+function permit(parts: RouterParts, operation: Operation, req: Request, nowMs: number): { actor: Actor; scope: SiteScope } {
+  const token = /^Bearer ([A-Za-z0-9._~+/=-]{1,8192})$/.exec(req.get('authorization') ?? '')?.[1];
+  const actor = token === undefined ? null : parts.tokens.verify(token, nowMs);
+  if (!actor) throw new Refused('unauthenticated', 'The token is missing, not valid or has expired.');
+  const scope = scopeOf(actor, operation.permission);
+  if (!scope) throw new Refused('forbidden', `None of your roles has the permission ${operation.permission}.`);
+  return { actor, scope };
+}
+
+const NOBODY = '00000000-0000-0000-0000-000000000000';
+
+/** A public operation that touches the database names its group in the body; there is no look-up without one. */
+function anyone(operation: Operation, body: unknown): { actor: Actor; scope: SiteScope } {
+  const groupId = operation.groupOf?.(body) ?? NOBODY;
+  const actor: Actor = { groupId, kind: 'person', actorId: NOBODY, grants: [] };
+  return { actor, scope: { all: false, siteIds: [], includes: () => false } };
+}
+
+/** What a fact says: the fields as sent, without its own name, and what the path named. */
+function contentOf(json: unknown, params: Readonly<Record<string, unknown>>): Record<string, unknown> {
+  const { id: _id, ...fields } = (json ?? {}) as Record<string, unknown>;
+  return Object.keys(params).length > 0 ? { ...fields, '@path': { ...params } } : fields;
+}
+
+async function firstAnswer(tx: Tx, operation: Operation, context: Context, content: unknown): Promise<Reply | null> {
+  const stored = (await findFacts(tx, [context.factId])).get(context.factId);
+  if (!stored) return null;
+  // A fact of another site is not told apart from other content: its id is simply taken.
+  isReplay(stored, operation.id, content, context.contentHash);
+  if (stored.siteId !== null && !context.scope.includes(stored.siteId)) {
+    throw new Refused('not-found', 'No fact with that id is known here.');
+  }
+  const version = (stored.answer as { version?: unknown } | null)?.version;
+  return {
+    status: stored.status,
+    body: stored.answer,
+    headers: {
+      ...(stored.location && { Location: stored.location, Link: `<${stored.location}>; rel="latest-version"` }),
+      ...(typeof version === 'number' && { ETag: etagOf(version) }),
+    },
+  };
+}
+
+async function remember(tx: Tx, operation: Operation, context: Context, content: unknown, reply: Reply): Promise<void> {
+  const fact = {
+    factId: context.factId,
+    operation: operation.id,
+    content,
+    contentHash: context.contentHash,
+    siteId: reply.siteId ?? null,
+    status: reply.status,
+    answer: reply.body ?? null,
+    location: reply.headers?.Location ?? null,
+    actorId: context.actor.actorId,
+  };
+  await insertFacts(tx, [fact], context.nowMs);
+}
+
+function send(req: Request, res: Response, reply: Reply): void {
+  for (const [name, value] of Object.entries(reply.headers ?? {})) res.setHeader(name, value);
+  res.setHeader('Cache-Control', 'no-store');
+  res.setHeader('Vary', 'Accept, Authorization');
+  const etag = reply.headers?.ETag;
+  if (etag && req.method === 'GET' && matches(req.get('if-none-match'), etag)) {
+    res.status(304).end();
+    return;
+  }
+  const data = reply.raw ? reply.raw.data : JSON.stringify(reply.body);
+  res.status(reply.status).setHeader('Content-Type', reply.raw?.contentType ?? 'application/json; charset=utf-8');
+  res.setHeader('Content-Length', Buffer.byteLength(data));
+  res.end(req.method === 'HEAD' ? undefined : data);
+}

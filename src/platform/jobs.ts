@@ -1,0 +1,76 @@
+/**
+ * Background work. graphile-worker holds the queue; a job is inserted in the same transaction as the fact that causes it,
+ * and is only a wake-up: what there is to do stands in the outbox, so a lost job costs nothing but time.
+ */
+import { Logger, run, runMigrations, type Runner, type TaskList } from 'graphile-worker';
+import pg from 'pg';
+import type { Tx } from './db/db.ts';
+import type { Log } from './log.ts';
+
+export interface Job {
+  readonly name: string;
+  readonly run: (payload: { groupId: string }) => Promise<void>;
+  /** crontab-like schedule for a sweep over all groups, e.g. `15 * * * *` */
+  readonly sweep?: string;
+}
+
+/** Adds a wake-up for one group inside the caller's transaction; a second one before it runs is the same one. */
+export async function wake(tx: Tx, job: string): Promise<void> {
+  await tx.query(
+    `select graphile_worker.add_job($1::text, json_build_object('groupId', $2::text), job_key := $3::text)`,
+    [job, tx.groupId, `${job}:${tx.groupId}`],
+  );
+}
+
+export async function outbox(tx: Tx, topic: string, payload: unknown, nowMs: number): Promise<void> {
+  await tx.query(
+    `insert into outbox (group_id, topic, payload, created_at)
+     values ($1::uuid, $2::text, $3::jsonb, to_timestamp($4::float8 / 1000))`,
+    [tx.groupId, topic, JSON.stringify(payload), nowMs],
+  );
+}
+
+/** The queue's own tables, and the rights of the application and sweeping roles on them. Run by the owner. */
+export async function prepareQueue(url: string): Promise<void> {
+  const pool = new pg.Pool({ connectionString: url, max: 1 });
+  try {
+    await runMigrations({ pgPool: pool });
+    await pool.query(`
+      grant usage on schema graphile_worker to sealtrail_app, sealtrail_queue;
+      grant select, insert, update, delete on all tables in schema graphile_worker to sealtrail_app, sealtrail_queue;
+      grant usage on all sequences in schema graphile_worker to sealtrail_app, sealtrail_queue;
+      grant execute on all functions in schema graphile_worker to sealtrail_app, sealtrail_queue;`);
+  } finally {
+    await pool.end();
+  }
+}
+
+/** Needs a direct (session) connection; the pool takes the sweeping role, which sees queue tables only. */
+export async function startJobs(options: { url: string; jobs: readonly Job[]; log: Log }): Promise<{ stop(): Promise<void> }> {
+  const pool = new pg.Pool({ connectionString: options.url, max: 3, connectionTimeoutMillis: 10_000 });
+  pool.on('error', (error) => options.log.warn({ err: error }, 'idle queue connection failed'));
+  const taskList: TaskList = {};
+  for (const job of options.jobs) {
+    taskList[job.name] = async (payload) => {
+      await job.run(payload as { groupId: string });
+    };
+    taskList[`sweep:${job.name}`] = async (_payload, helpers) => {
+      const groups = await helpers.withPgClient((client) =>
+        client.query<{ group_id: string }>('select q.group_id from group_queue q order by q.group_id'),
+      );
+      for (const row of groups.rows) await job.run({ groupId: row.group_id });
+    };
+  }
+  const crontab = options.jobs.flatMap((job) => (job.sweep ? [`${job.sweep} sweep:${job.name}`] : [])).join('\n');
+  const logger = new Logger(() => (level, message, meta) => {
+    if (level === 'error') options.log.error({ meta }, message);
+    else if (level === 'warning') options.log.warn(message);
+  });
+  const runner: Runner = await run({ pgPool: pool, taskList, crontab, concurrency: 2, noHandleSignals: true, pollInterval: 5000, logger });
+  return {
+    async stop() {
+      await runner.stop();
+      await pool.end();
+    },
+  };
+}
