@@ -18,6 +18,11 @@ export function groupIdOf(groupCode: string): string {
   return v5(`group:${groupCode}`, NAMESPACE);
 }
 
+/** An id that follows from another: a site's receiving place, a place's shortfall account. */
+export function derivedId(what: string, ofId: string): string {
+  return v5(`${what}:${ofId}`, NAMESPACE);
+}
+
 /** Ids of the examples in the contract and of the demo scenario: one name, one id. */
 export function exampleId(name: string): string {
   return v5(`example:${name}`, NAMESPACE);

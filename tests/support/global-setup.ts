@@ -10,7 +10,7 @@ import os from 'node:os';
 import path from 'node:path';
 import type { TestProject } from 'vitest/node';
 import { migrate } from '../../src/platform/db/migrate.ts';
-import { startEmbedded } from '../../src/platform/postgres/embedded.ts';
+import { chooseDataDir, startEmbedded } from '../../src/platform/postgres/embedded.ts';
 import { asAdmin, urlOf, type TestServer } from './test-server.ts';
 
 const MIGRATIONS = path.resolve(import.meta.dirname, '../../migrations');
@@ -39,8 +39,9 @@ export default async function setUp(project: TestProject): Promise<() => Promise
 }
 
 async function startOwn(): Promise<{ url: string; stop: () => Promise<void> }> {
-  const dir = mkdtempSync(path.join(os.tmpdir(), 'sealtrail-test-'));
-  chmodSync(dir, 0o755); // mkdtemp makes it private, and the server may run as another user.
+  const made = mkdtempSync(path.join(os.tmpdir(), 'sealtrail-test-'));
+  chmodSync(made, 0o755); // mkdtemp makes it private, and the server may run as another user.
+  const { dir } = chooseDataDir({ wanted: made }); // Elsewhere if the temporary folder as a whole is private.
   const server = await startEmbedded({
     dir,
     settings: {
@@ -53,7 +54,7 @@ async function startOwn(): Promise<{ url: string; stop: () => Promise<void> }> {
   });
   const stop = async (): Promise<void> => {
     await server.stop();
-    rmSync(dir, { recursive: true, force: true });
+    for (const each of new Set([dir, made])) rmSync(each, { recursive: true, force: true });
   };
   return { url: server.url, stop };
 }

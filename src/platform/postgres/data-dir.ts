@@ -1,8 +1,8 @@
 /**
  * Folders that the server's user can reach.
  *
- * When node is root the server is another user, and that user cannot enter root's private home (mode 0700): a clone there can hold the
- * programs' copy nor the data. The data then go to /var/lib, or to the temporary folder where even that is closed, under a name that
+ * When node is root the server is another user, and that user cannot enter root's private home (mode 0700): a clone there can hold
+ * neither the data nor programs that it may run. The data then go to /var/lib, or to the temporary folder where even that is closed, under a name that
  * is the same for every start from the same clone.
  *
  * Refuses: an existing database that the server's user cannot reach (an empty one elsewhere would look like lost records); a folder
