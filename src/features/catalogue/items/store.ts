@@ -1,0 +1,129 @@
+/** SQL on item. */
+import type { DayOneRule, LifeAnchor } from '../../../domain/use-by.ts';
+import type { Tx } from '../../../platform/db/db.ts';
+import type { Page } from '../../../platform/http/paging.ts';
+import { byId } from '../store.ts';
+
+/** Fits the domain's LifeRule; at least one of lifeDays and lifeH is there. */
+export interface ItemLife {
+  readonly lifeDays?: number | undefined;
+  readonly lifeH?: number | undefined;
+  readonly anchor: LifeAnchor;
+  readonly dayOne: DayOneRule;
+}
+
+export interface ItemRow {
+  readonly itemId: string;
+  readonly code: string;
+  readonly name: string;
+  readonly kind: 'ingredient' | 'prepared' | 'packed' | 'packaging';
+  /** fixed for ever */
+  readonly unit: 'mg' | 'g' | 'ml' | 'piece';
+  /** nominal mass of one unit in whole milligrams: 1 for mg, 1000 for g */
+  readonly unitMassMg: number;
+  /** 14 digits */
+  readonly gtin: string | null;
+  /** in the order of Annex II */
+  readonly allergens: readonly string[];
+  readonly mayContain: readonly string[];
+  readonly handling: 'raw' | 'ready-to-eat';
+  readonly storageInstruction: string;
+  readonly life: ItemLife | null;
+  readonly openedLifeH: number | null;
+  readonly lotTracked: boolean;
+  readonly active: boolean;
+  readonly version: number;
+}
+
+const COLUMNS = `i.item_id as "itemId", i.code, i.name, i.kind, i.unit, i.net_weight_mg as "unitMassMg", i.gtin, i.allergens,
+  i.may_contain as "mayContain", i.handling, i.storage_instruction as "storageInstruction",
+  case when i.life_anchor is null then null else jsonb_strip_nulls(jsonb_build_object(
+    'lifeDays', i.life_days, 'lifeH', i.life_h, 'anchor', i.life_anchor, 'dayOne', i.life_day_one)) end as life,
+  i.opened_life_h as "openedLifeH", i.lot_tracked as "lotTracked", i.active, i.version`;
+
+export async function findItems(tx: Tx, itemIds: readonly string[]): Promise<Map<string, ItemRow>> {
+  const rows = await tx.query<ItemRow>(
+    `select ${COLUMNS} from item i where i.group_id = $1::uuid and i.item_id = any($2::uuid[])`,
+    [tx.groupId, itemIds],
+  );
+  return byId(rows, (row) => row.itemId);
+}
+
+export async function lockItem(tx: Tx, itemId: string): Promise<ItemRow | null> {
+  const rows = await tx.query<ItemRow>(
+    `select ${COLUMNS} from item i where i.group_id = $1::uuid and i.item_id = $2::uuid for update`,
+    [tx.groupId, itemId],
+  );
+  return rows[0] ?? null;
+}
+
+/** Items by code, one more than the page holds. */
+export async function listItems(
+  tx: Tx,
+  filter: { readonly kind: string | null; readonly code: string | null },
+  page: Page,
+): Promise<ItemRow[]> {
+  return tx.query<ItemRow>(
+    `select ${COLUMNS} from item i
+      where i.group_id = $1::uuid and ($2::text is null or i.kind = $2::text) and ($3::text is null or i.code = $3::text)
+        and ($4::text is null or (i.code, i.item_id) > ($4::text, $5::uuid))
+      order by i.code, i.item_id limit $6::int`,
+    [tx.groupId, filter.kind, filter.code, page.after?.[0] ?? null, page.after?.[1] ?? null, page.limit + 1],
+  );
+}
+
+export async function insertItem(tx: Tx, item: ItemRow): Promise<void> {
+  await tx.query(
+    `insert into item (group_id, item_id, code, name, kind, unit, net_weight_mg, gtin, allergens, may_contain, handling,
+       storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, lot_tracked, active, version)
+     values ($1::uuid, $2::uuid, $3::text, $4::text, $5::text, $6::text, $7::bigint, $8::text, $9::text[], $10::text[],
+       $11::text, $12::text, $13::int, $14::int, $15::text, $16::text, $17::int, $18::boolean, $19::boolean, $20::int)`,
+    [
+      tx.groupId,
+      item.itemId,
+      item.code,
+      item.name,
+      item.kind,
+      item.unit,
+      item.unitMassMg,
+      item.gtin,
+      item.allergens,
+      item.mayContain,
+      item.handling,
+      item.storageInstruction,
+      item.life?.lifeDays ?? null,
+      item.life?.lifeH ?? null,
+      item.life?.anchor ?? null,
+      item.life?.dayOne ?? null,
+      item.openedLifeH,
+      item.lotTracked,
+      item.active,
+      item.version,
+    ],
+  );
+}
+
+export async function updateItem(tx: Tx, item: ItemRow): Promise<void> {
+  await tx.query(
+    `update item set name = $3::text, gtin = $4::text, allergens = $5::text[], may_contain = $6::text[],
+       storage_instruction = $7::text, life_days = $8::int, life_h = $9::int, life_anchor = $10::text,
+       life_day_one = $11::text, opened_life_h = $12::int, active = $13::boolean, version = $14::int
+      where group_id = $1::uuid and item_id = $2::uuid`,
+    [
+      tx.groupId,
+      item.itemId,
+      item.name,
+      item.gtin,
+      item.allergens,
+      item.mayContain,
+      item.storageInstruction,
+      item.life?.lifeDays ?? null,
+      item.life?.lifeH ?? null,
+      item.life?.anchor ?? null,
+      item.life?.dayOne ?? null,
+      item.openedLifeH,
+      item.active,
+      item.version,
+    ],
+  );
+}
