@@ -1,0 +1,219 @@
+/**
+ * Loading and writing a book. Lock order: gate (taken by the platform), batch or dispatch (taken by the caller), balances
+ * by (lot, account), group head.
+ */
+import { createHash } from 'node:crypto';
+import { openBook, partKey, type Book, type CountMark, type EntryDraft, type Move, type Part } from '../../domain/ledger/book.ts';
+import { utc } from '../../domain/time.ts';
+import type { Tx } from '../../platform/db/db.ts';
+import type { Ids } from '../../platform/ids.ts';
+import { accountRows, outside, shortfallOf, type PhysicalRef } from './accounts.ts';
+import { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
+import {
+  addToOutside,
+  addToPhysical,
+  ensureAccounts,
+  ensureBalances,
+  insertCountLines,
+  insertEntries,
+  insertPostings,
+  lockBalances,
+  readBalancesAt,
+  readCounts,
+  readNets,
+  takeSeqs,
+  type BalanceDelta,
+} from './store-book.ts';
+
+export interface PartRef {
+  readonly lotId: string;
+  readonly account: PhysicalRef;
+}
+
+/** Locks the parts in key order and reads what is there. `siteIds`: more sites whose outside accounts will be posted to. */
+export async function loadBook(tx: Tx, parts: readonly PartRef[], siteIds: readonly string[] = []): Promise<Book> {
+  const refs = [...new Map(parts.map((part) => [part.account.accountId, part.account])).values()];
+  const keys = [
+    ...new Map(
+      parts.map((part) => [
+        `${part.lotId}|${part.account.accountId}`,
+        { lot_id: part.lotId, account_id: part.account.accountId, twin_id: shortfallOf(part.account.accountId) },
+      ]),
+    ).values(),
+  ].sort((a, b) => (a.lot_id === b.lot_id ? (a.account_id < b.account_id ? -1 : 1) : a.lot_id < b.lot_id ? -1 : 1));
+  await ensureAccounts(tx, accountRows(refs, siteIds));
+  await ensureBalances(tx, keys);
+  await lockBalances(tx, keys);
+  const nets = await readNets(tx, keys);
+  const counts = await readCounts(tx, keys);
+  const physical = refs.map((ref) => ({
+    accountId: ref.accountId,
+    twinId: shortfallOf(ref.accountId),
+    // what is missing from a van is missing from the site that sent it
+    varianceId: outside('variance', ref.siteId),
+  }));
+  const marks = counts.map((row) => ({ ...row, occurredAtMs: row.occurredAt.getTime() }));
+  return openBook(physical, new Map(nets.map((row) => [partKey(row), row.net])), marks);
+}
+
+/** What the parts of a count held just before it, from what is recorded already. Keyed by part and count. */
+export async function loadBalancesAt(tx: Tx, marks: readonly CountMark[]): Promise<Map<string, number>> {
+  const rows = await readBalancesAt(
+    tx,
+    marks.map((mark) => ({
+      lotId: mark.lotId,
+      accountId: mark.accountId,
+      twinId: shortfallOf(mark.accountId),
+      countId: mark.countId,
+      at: utc(mark.occurredAtMs),
+    })),
+  );
+  return new Map(rows.map((row) => [`${partKey(row)}|${row.countId}`, row.quantity]));
+}
+
+export interface WriteContext {
+  readonly tx: Tx;
+  readonly ids: Ids;
+  readonly actorId: string;
+  readonly nowMs: number;
+}
+
+export interface WrittenEntry {
+  readonly seq: number;
+  readonly entryId: string;
+  readonly draft: EntryDraft;
+}
+
+export interface CountLine extends CountMark {
+  readonly counted: number;
+}
+
+/** sha256(0x00, content hash, seq, recordedAt in µs), both numbers as big-endian 64-bit. */
+export function leafHash(contentHash: Buffer, seq: number, recordedAtUs: number): Buffer {
+  const numbers = Buffer.alloc(16);
+  numbers.writeBigUInt64BE(BigInt(seq), 0);
+  numbers.writeBigUInt64BE(BigInt(recordedAtUs), 8);
+  return createHash('sha256').update(Buffer.from([0])).update(contentHash).update(numbers).digest();
+}
+
+/** Writes everything that the book accepted: one statement per table. Only success from here on. */
+export async function writeBook(
+  { tx, ids, actorId, nowMs }: WriteContext,
+  book: Book,
+  countLines: readonly CountLine[] = [],
+  findings: readonly FindingDraft[] = [],
+): Promise<WrittenEntry[]> {
+  if (book.accepted.length === 0) {
+    await openFindings(tx, ids, findings, nowMs);
+    return [];
+  }
+  const { lastSeq, recordedAtUs } = await takeSeqs(tx, book.accepted.length, nowMs);
+  const firstSeq = lastSeq - book.accepted.length + 1;
+  const written = book.accepted.map(({ draft }, at) => ({ seq: firstSeq + at, entryId: draft.entryId || ids.newId(), draft }));
+  await insertEntries(tx, written.map((entry) => entryRow(entry, actorId, recordedAtUs)), recordedAtUs);
+  const postings = book.accepted.flatMap(({ draft, postings: moves }, at) =>
+    moves.map((move, line) => postingRow(move, draft, firstSeq + at, line + 1)),
+  );
+  await insertPostings(tx, postings);
+  await insertCountLines(tx, countLines);
+  const deltas = balanceDeltas(book);
+  await addToPhysical(tx, deltas.filter((delta) => delta.sign !== 0));
+  await addToOutside(tx, deltas.filter((delta) => delta.sign === 0));
+  const { short, settled } = shortfalls(book);
+  await clearFindings(tx, 'shortfall', settled);
+  await openFindings(tx, ids, [...short, ...findings], nowMs);
+  return written;
+}
+
+function entryRow({ seq, entryId, draft }: WrittenEntry, actorId: string, recordedAtUs: number): object {
+  return {
+    seq,
+    entry_id: entryId,
+    kind: draft.kind,
+    fact_id: draft.factId,
+    site_id: draft.siteId,
+    occurred_at_ms: draft.occurredAtMs,
+    occurred_on: draft.occurredOn,
+    actor_id: actorId,
+    clock_offset_ms: draft.clockOffsetMs ?? null,
+    content_hash: draft.contentHash.toString('hex'),
+    leaf_hash: leafHash(draft.contentHash, seq, recordedAtUs).toString('hex'),
+    reverses_entry_id: draft.reversesEntryId ?? null,
+    batch_id: draft.batchId ?? null,
+    packing_run_id: draft.packingRunId ?? null,
+    dispatch_id: draft.dispatchId ?? null,
+    count_id: draft.countId ?? null,
+    scan_id: draft.scanId ?? null,
+    note: draft.note ?? {},
+  };
+}
+
+function postingRow(move: Move, draft: EntryDraft, seq: number, lineNo: number): object {
+  return {
+    seq,
+    line_no: lineNo,
+    lot_id: move.lotId,
+    from_account_id: move.fromAccountId,
+    to_account_id: move.toAccountId,
+    quantity: move.quantity,
+    basis: move.basis,
+    reason: move.reason ?? null,
+    destination: move.destination ?? null,
+    occurred_at_ms: draft.occurredAtMs,
+    occurred_on: draft.occurredOn,
+  };
+}
+
+function balanceDeltas(book: Book): BalanceDelta[] {
+  const signs = new Map<string, number>();
+  for (const account of book.physical.values()) {
+    signs.set(account.accountId, 1);
+    signs.set(account.twinId, -1);
+  }
+  const sums = new Map<string, BalanceDelta>();
+  const add = (lotId: string, accountId: string, quantity: number) => {
+    const key = `${lotId}|${accountId}`;
+    const delta = (sums.get(key)?.delta ?? 0) + quantity;
+    sums.set(key, { lot_id: lotId, account_id: accountId, sign: signs.get(accountId) ?? 0, delta });
+  };
+  for (const { postings } of book.accepted) {
+    for (const move of postings) {
+      add(move.lotId, move.fromAccountId, -move.quantity);
+      add(move.lotId, move.toAccountId, move.quantity);
+    }
+  }
+  return [...sums.values()].filter((row) => row.delta !== 0);
+}
+
+/** A part that is short now has an open finding; one that is not has none. */
+function shortfalls(book: Book): { short: FindingDraft[]; settled: string[] } {
+  const short: FindingDraft[] = [];
+  const settled: string[] = [];
+  const last = new Map<string, EntryDraft>();
+  for (const { draft, postings } of book.accepted) {
+    for (const move of draft.moves.length > 0 ? draft.moves : postings) {
+      last.set(partKey({ lotId: move.lotId, accountId: move.fromAccountId }), draft);
+      last.set(partKey({ lotId: move.lotId, accountId: move.toAccountId }), draft);
+    }
+  }
+  for (const key of book.touched) {
+    const net = book.nets.get(key) ?? 0;
+    const [lotId = '', accountId = ''] = key.split('|');
+    const draft = last.get(key);
+    if (net >= 0) settled.push(key);
+    else if (draft) {
+      short.push({
+        kind: 'shortfall',
+        subject: key,
+        siteId: draft.siteId,
+        lotId,
+        quantity: -net,
+        occurredAtMs: draft.occurredAtMs,
+        detail: { accountId, missing: -net, factId: draft.factId },
+      });
+    }
+  }
+  return { short, settled };
+}
+
+export type { Book, EntryDraft, Move, Part };

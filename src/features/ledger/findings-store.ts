@@ -1,0 +1,45 @@
+/** Findings: what an observation showed that the rules do not allow; listed until a person settles it. */
+import type { Tx } from '../../platform/db/db.ts';
+import type { Ids } from '../../platform/ids.ts';
+
+export interface FindingDraft {
+  readonly kind: string;
+  /** same kind and subject: the same finding */
+  readonly subject: string;
+  readonly siteId: string;
+  readonly lotId: string | null;
+  readonly quantity: number | null;
+  readonly occurredAtMs: number;
+  readonly detail: Readonly<Record<string, unknown>>;
+}
+
+/** Opens findings; one that is open already is brought up to date. */
+export async function openFindings(tx: Tx, ids: Ids, drafts: readonly FindingDraft[], nowMs: number): Promise<void> {
+  if (drafts.length === 0) return;
+  const rows = [...new Map(drafts.map((draft) => [`${draft.kind}|${draft.subject}`, draft])).values()].map((draft) => ({
+    ...draft,
+    findingId: ids.newId(),
+  }));
+  await tx.query(
+    `insert into finding (group_id, finding_id, kind, subject, site_id, lot_id, quantity, detail, occurred_at, recorded_at)
+     select $1::uuid, r."findingId", r.kind, r.subject, r."siteId", r."lotId", r.quantity, r.detail,
+            to_timestamp(r."occurredAtMs" / 1000.0), to_timestamp($3::float8 / 1000)
+       from jsonb_to_recordset($2::jsonb) as r("findingId" uuid, kind text, subject text, "siteId" uuid, "lotId" uuid,
+            quantity int8, detail jsonb, "occurredAtMs" numeric)
+      order by r.kind, r.subject
+     on conflict (group_id, kind, subject) where status = 'open'
+       do update set quantity = excluded.quantity, detail = excluded.detail, version = finding.version + 1
+        where finding.quantity is distinct from excluded.quantity`,
+    [tx.groupId, JSON.stringify(rows), nowMs],
+  );
+}
+
+/** A later fact showed that there is nothing to find. */
+export async function clearFindings(tx: Tx, kind: string, subjects: readonly string[]): Promise<void> {
+  if (subjects.length === 0) return;
+  await tx.query(
+    `update finding f set status = 'cleared', version = f.version + 1
+      where f.group_id = $1::uuid and f.kind = $2::text and f.subject = any($3::text[]) and f.status = 'open'`,
+    [tx.groupId, kind, subjects],
+  );
+}

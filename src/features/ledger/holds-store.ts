@@ -1,0 +1,136 @@
+/** SQL of holds. A hold is a reason; hold_reach says which lots it has reached. */
+import type { SiteScope } from '../../platform/http/contract.ts';
+import type { Tx } from '../../platform/db/db.ts';
+
+export interface ReachingHold {
+  readonly holdId: string;
+  readonly kind: string;
+  /** the lot that is reached */
+  readonly lotId: string;
+  readonly rootLotId: string;
+  readonly siteId: string | null;
+  readonly accountId: string | null;
+  readonly placedAt: Date;
+  readonly liftedAt: Date | null;
+}
+
+/** Holds that reach these lots and are open, or were still open at `sinceMs`. */
+export async function findHoldsReaching(tx: Tx, lotIds: readonly string[], sinceMs: number): Promise<ReachingHold[]> {
+  return tx.query<ReachingHold>(
+    `select h.hold_id as "holdId", h.kind, hr.lot_id as "lotId", h.lot_id as "rootLotId", h.site_id as "siteId",
+            h.account_id as "accountId", h.placed_at as "placedAt", h.lifted_at as "liftedAt"
+       from hold_reach hr
+       join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id
+      where hr.group_id = $1::uuid and hr.lot_id = any($2::uuid[])
+        and (h.lifted_at is null or h.lifted_at > to_timestamp($3::float8 / 1000))
+      order by h.placed_at, h.hold_id`,
+    [tx.groupId, lotIds, sinceMs],
+  );
+}
+
+export interface HoldDraft {
+  readonly holdId: string;
+  readonly kind: string;
+  readonly lotId: string;
+  readonly siteId: string | null;
+  readonly accountId: string | null;
+  readonly propagates: boolean;
+  readonly note: string | null;
+}
+
+export async function insertHolds(tx: Tx, holds: readonly HoldDraft[], actorId: string, nowMs: number): Promise<void> {
+  if (holds.length === 0) return;
+  await tx.query(
+    `insert into hold (group_id, hold_id, kind, lot_id, site_id, account_id, propagates, note, placed_at, placed_by)
+     select $1::uuid, r."holdId", r.kind, r."lotId", r."siteId", r."accountId", r.propagates, r.note,
+            to_timestamp($4::float8 / 1000), $3::uuid
+       from jsonb_to_recordset($2::jsonb) as r("holdId" uuid, kind text, "lotId" uuid, "siteId" uuid, "accountId" uuid,
+            propagates boolean, note text)`,
+    [tx.groupId, JSON.stringify(holds), actorId, nowMs],
+  );
+  await tx.query(
+    `with recursive reach (lot_id, hold_id, cause_lot_id, propagates) as (
+       select r."lotId", r."holdId", null::uuid, r.propagates
+         from jsonb_to_recordset($2::jsonb) as r("lotId" uuid, "holdId" uuid, propagates boolean)
+       union
+       select le.child_lot_id, r.hold_id, le.parent_lot_id, r.propagates
+         from reach r
+         join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = r.lot_id
+        where r.propagates
+     )
+     insert into hold_reach (group_id, hold_id, lot_id, cause_lot_id, reached_at)
+     select distinct on (r.hold_id, r.lot_id) $1::uuid, r.hold_id, r.lot_id, r.cause_lot_id, to_timestamp($3::float8 / 1000)
+       from reach r
+      order by r.hold_id, r.lot_id, r.cause_lot_id nulls first
+     on conflict (group_id, hold_id, lot_id) do nothing`,
+    [tx.groupId, JSON.stringify(holds), nowMs],
+  );
+}
+
+export async function liftHolds(tx: Tx, holdIds: readonly string[], actorId: string, note: string | null, nowMs: number): Promise<void> {
+  await tx.query(
+    `update hold h set lifted_at = to_timestamp($5::float8 / 1000), lifted_by = $3::uuid, lift_note = $4::text
+      where h.group_id = $1::uuid and h.hold_id = any($2::uuid[]) and h.lifted_at is null`,
+    [tx.groupId, holdIds, actorId, note, nowMs],
+  );
+}
+
+export interface HoldRow {
+  readonly holdId: string;
+  readonly kind: string;
+  readonly lotId: string;
+  readonly lotCode: string;
+  readonly siteId: string | null;
+  readonly accountId: string | null;
+  readonly propagates: boolean;
+  readonly note: string | null;
+  readonly placedAt: Date;
+  readonly placedBy: string;
+  readonly liftedAt: Date | null;
+  readonly liftedBy: string | null;
+  readonly liftNote: string | null;
+  readonly reached: number;
+}
+
+const COLUMNS = `h.hold_id as "holdId", h.kind, h.lot_id as "lotId", l.code as "lotCode", h.site_id as "siteId",
+  h.account_id as "accountId", h.propagates, h.note, h.placed_at as "placedAt", h.placed_by as "placedBy",
+  h.lifted_at as "liftedAt", h.lifted_by as "liftedBy", h.lift_note as "liftNote",
+  (select count(*) from hold_reach hr where hr.group_id = h.group_id and hr.hold_id = h.hold_id) as reached`;
+
+/** A hold is visible where any lot that it reaches is. */
+const VISIBLE = `($3::boolean or exists (
+  select from hold_reach hr
+    join lot rl on rl.group_id = hr.group_id and rl.lot_id = hr.lot_id
+   where hr.group_id = h.group_id and hr.hold_id = h.hold_id
+     and (rl.site_id = any($4::uuid[]) or exists (
+       select from balance b join account a on a.group_id = b.group_id and a.account_id = b.account_id
+        where b.group_id = hr.group_id and b.lot_id = hr.lot_id
+          and (a.site_id = any($4::uuid[]) or a.to_site_id = any($4::uuid[]))))))`;
+
+export async function findHold(tx: Tx, scope: SiteScope, holdId: string): Promise<HoldRow | null> {
+  const rows = await tx.query<HoldRow>(
+    `select ${COLUMNS} from hold h join lot l on l.group_id = h.group_id and l.lot_id = h.lot_id
+      where h.group_id = $1::uuid and h.hold_id = $2::uuid and ${VISIBLE}`,
+    [tx.groupId, holdId, scope.all, scope.siteIds],
+  );
+  return rows[0] ?? null;
+}
+
+export async function listHolds(
+  tx: Tx,
+  scope: SiteScope,
+  filter: { lotId: string | null; open: boolean | null },
+  page: { limit: number; after: readonly string[] | null },
+): Promise<HoldRow[]> {
+  return tx.query<HoldRow>(
+    `select ${COLUMNS} from hold h join lot l on l.group_id = h.group_id and l.lot_id = h.lot_id
+      where h.group_id = $1::uuid and ${VISIBLE}
+        and ($2::uuid is null or exists (
+          select from hold_reach fr where fr.group_id = h.group_id and fr.hold_id = h.hold_id and fr.lot_id = $2::uuid))
+        and ($5::boolean is null or (h.lifted_at is null) = $5::boolean)
+        and ($6::uuid is null or h.hold_id > $6::uuid)
+      order by h.hold_id
+      limit $7::int`,
+    [tx.groupId, filter.lotId, scope.all, scope.siteIds, filter.open, page.after?.[0] ?? null, page.limit + 1],
+  );
+}
