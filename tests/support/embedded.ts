@@ -11,7 +11,7 @@ import pg from 'pg';
 import { afterAll, afterEach, beforeAll, beforeEach } from 'vitest';
 import { startEmbedded, type EmbeddedOptions, type EmbeddedPostgres } from '../../src/platform/postgres/embedded.ts';
 
-export type Told = { url: string; pid: number; uid: number };
+type Told = { url: string; pid: number; uid: number };
 
 export type Workbench = {
   /** Folder of this test; everybody may enter. */

