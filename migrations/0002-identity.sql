@@ -39,17 +39,17 @@ create table person_grant (
 select protect_group_table('person_grant');
 grant select, insert, delete on person_grant to sealtrail_app;
 
--- Only the hash of a device's secret is kept.
+-- Only the hash of a device's secret is kept; null until its token has been made.
 create table device (
   group_id uuid not null references groups (group_id),
   device_id uuid not null,
   name text not null,
   site_id uuid not null,
-  secret_hash bytea not null check (octet_length(secret_hash) = 32),
+  secret_hash bytea check (octet_length(secret_hash) = 32),
   active boolean not null default true,
   version integer not null default 1,
   constraint device_pkey primary key (group_id, device_id)
 );
 select protect_group_table('device');
 grant select, insert on device to sealtrail_app;
-grant update (name, active, version) on device to sealtrail_app;
+grant update (name, active, secret_hash, version) on device to sealtrail_app;

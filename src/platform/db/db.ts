@@ -135,11 +135,14 @@ export function createDb(options: { url: string; poolSize: number; log: Log; sta
   };
 }
 
-/** Serialization failure, deadlock, or two first sendings of one fact at once (the second then finds the first). */
+/**
+ * Serialization failure, deadlock, or two first sendings of one fact at once: both write their rows under the fact's id, the second
+ * waits for the first at a primary key, and finds the first's answer when it starts again.
+ */
 function isWorthRetrying(error: unknown): boolean {
   if (!(error instanceof pg.DatabaseError)) return false;
   if (error.code === '40001' || error.code === '40P01') return true;
-  return error.code === '23505' && error.constraint === 'fact_pkey';
+  return error.code === '23505' && (error.constraint ?? '').endsWith('_pkey');
 }
 
 /** The name of the unique constraint that an error broke, or null. */

@@ -2,7 +2,7 @@
  * One object per operation. It feeds the router, the validator and the OpenAPI document; nothing is written twice.
  */
 import type { z } from 'zod';
-import type { ErrorCode } from '../../domain/errors.ts';
+import type { ErrorCode, Refused } from '../../domain/errors.ts';
 import type { Actor } from '../auth/actor.ts';
 import type { Clock } from '../clock.ts';
 import type { Tx, TxMode } from '../db/db.ts';
@@ -53,6 +53,8 @@ export interface Operation {
   readonly body?: z.ZodType;
   /** demands If-Match */
   readonly conditional?: boolean;
+  /** fields of the body that are never stored, not even hashed; a fact's content has '[secret]' in their place */
+  readonly secretFields?: readonly string[];
   /** default 256 */
   readonly bodyLimitKb?: number;
   readonly answers: Readonly<Record<number, AnswerShape | readonly AnswerShape[]>>;
@@ -74,6 +76,8 @@ export interface Reply {
   readonly headers?: Readonly<Record<string, string>>;
   /** the site that a fact belongs to; a replay is answered only to those who may act there */
   readonly siteId?: string | null;
+  /** sent in place of this reply after the transaction has committed: a refusal that itself had to be counted */
+  readonly refused?: Refused;
 }
 
 /** Where the actor may use the permission of this operation. */

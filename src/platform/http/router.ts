@@ -71,6 +71,8 @@ export function refusalOf(error: unknown): Refused {
   if (error instanceof Refused) return error;
   const constraint = brokenConstraint(error);
   if (constraint?.endsWith('_code_key')) return new Refused('code-taken', 'Another one of the group has that code.');
+  // Not named by a fact, but there: made with the group, or together with another row.
+  if (constraint?.endsWith('_pkey')) return new Refused('id-used-with-other-content', 'That id already names something else.');
   if (isUnavailable(error)) return new Refused('unavailable', 'The database did not answer.');
   return new Refused('internal-error', 'The request was not carried out.');
 }
@@ -102,9 +104,9 @@ async function run(parts: RouterParts, { operation, handle }: BoundOperation, re
 
   // load, decide, write: the handler, in one transaction
   const named = operation.naming === 'fact';
-  const content = named ? contentOf(json, req.params) : undefined;
+  const content = named ? contentOf(json, req.params, operation.secretFields ?? []) : undefined;
   const contentHash = named ? contentHashOf(content) : Buffer.alloc(0);
-  return parts.db.inGroup(actor.groupId, operation.mode, async (tx) => {
+  const answered = await parts.db.inGroup(actor.groupId, operation.mode, async (tx) => {
     const context: Context = {
       tx,
       actor,
@@ -128,10 +130,13 @@ async function run(parts: RouterParts, { operation, handle }: BoundOperation, re
       if (first) return first;
     }
     const reply = await handle(context);
+    if (reply.refused) return reply;
     checkReply(operation, reply);
     if (named) await remember(tx, operation, context, content, reply);
     return reply;
   });
+  if (answered.refused) throw answered.refused;
+  return answered;
 }
 
 function parse(schema: Operation['params'] | Operation['body'], value: unknown, where: string, always = false): unknown {
@@ -165,9 +170,14 @@ function anyone(operation: Operation, body: unknown): { actor: Actor; scope: Sit
   return { actor, scope: { all: false, siteIds: [], includes: () => false } };
 }
 
-/** What a fact says: the fields as sent, without its own name, and what the path named. */
-function contentOf(json: unknown, params: Readonly<Record<string, unknown>>): Record<string, unknown> {
+/** What a fact says: the fields as sent, without its own name and its secrets, and what the path named. */
+function contentOf(
+  json: unknown,
+  params: Readonly<Record<string, unknown>>,
+  secretFields: readonly string[],
+): Record<string, unknown> {
   const { id: _id, ...fields } = (json ?? {}) as Record<string, unknown>;
+  for (const name of secretFields) if (name in fields) fields[name] = '[secret]';
   return Object.keys(params).length > 0 ? { ...fields, '@path': { ...params } } : fields;
 }
 

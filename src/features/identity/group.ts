@@ -1,0 +1,70 @@
+/** A new group with its first administrator. Not an operation: groups are made by whoever runs the service. */
+import { hashPassword } from '../../platform/auth/passwords.ts';
+import type { Db, Tx } from '../../platform/db/db.ts';
+import { groupIdOf } from '../../platform/ids.ts';
+import { passwordFault } from './password-rules.ts';
+import { insertGrants, insertPerson, upsertCredential } from './store.ts';
+
+export interface NewGroup {
+  readonly code: string;
+  readonly name: string;
+  /** ISO 4217 */
+  readonly currency: string;
+  readonly admin: {
+    readonly personId: string;
+    readonly name: string;
+    readonly signInName: string;
+    readonly password: string;
+  };
+  readonly nowMs: number;
+}
+
+async function findGroupName(tx: Tx): Promise<string | null> {
+  const rows = await tx.query<{ name: string }>(`select g.name from groups g where g.group_id = $1::uuid`, [
+    tx.groupId,
+  ]);
+  return rows[0]?.name ?? null;
+}
+
+async function insertGroup(tx: Tx, group: NewGroup): Promise<void> {
+  await tx.query(
+    `insert into groups (group_id, code, name, currency, created_at)
+     values ($1::uuid, $2::text, $3::text, $4::text, to_timestamp($5::float8 / 1000))`,
+    [tx.groupId, group.code, group.name, group.currency, group.nowMs],
+  );
+}
+
+async function insertGroupHead(tx: Tx, nowMs: number): Promise<void> {
+  await tx.query(
+    `insert into group_head (group_id, last_seq, last_recorded_at) values ($1::uuid, 0, to_timestamp($2::float8 / 1000))`,
+    [tx.groupId, nowMs],
+  );
+}
+
+async function insertGroupQueue(tx: Tx): Promise<void> {
+  await tx.query(`insert into group_queue (group_id) values ($1::uuid)`, [tx.groupId]);
+}
+
+/**
+ * Answers the group that is there when code and name are the same; its people stay as they are.
+ * @throws Error when the code belongs to a group of another name, or the password is too easy to guess
+ */
+export async function createGroup(db: Db, group: NewGroup): Promise<{ groupId: string }> {
+  const { personId, name, signInName, password } = group.admin;
+  const groupId = groupIdOf(group.code);
+  return db.inGroup(groupId, 'exclusive', async (tx) => {
+    const known = await findGroupName(tx);
+    if (known === group.name) return { groupId };
+    if (known !== null) throw new Error(`the group code ${group.code} already belongs to ${known}`);
+    const fault = passwordFault(password, signInName);
+    if (fault !== null) throw new Error(`the administrator's password: ${fault}`);
+    const passwordHash = await hashPassword(password);
+    await insertGroup(tx, group);
+    await insertGroupHead(tx, group.nowMs);
+    await insertGroupQueue(tx);
+    await insertPerson(tx, { personId, name, signInName, active: true, version: 1 });
+    await upsertCredential(tx, personId, passwordHash);
+    await insertGrants(tx, personId, [{ role: 'admin', siteId: null }]);
+    return { groupId };
+  });
+}
