@@ -9,7 +9,7 @@ import Fraction from 'fraction.js';
 import { roundHalfAwayFromZero, sumFractions } from './exact.ts';
 
 /** A mass in milligrams: whole, or exact where it is a share of a lot. */
-export type MassMg = Fraction | bigint;
+type MassMg = Fraction | bigint;
 
 export interface BatchMasses {
   inputsMg: readonly MassMg[];

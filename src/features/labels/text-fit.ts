@@ -36,7 +36,7 @@ const STEP_PT = 0.25;
 const LINE_HEIGHT = 1.165;
 
 /** One line of plain text: control characters and runs of space become a single space. */
-export function plainText(text: string): string {
+function plainText(text: string): string {
   return text.replace(/[\p{Cc}\p{Zl}\p{Zp}\s]+/gu, ' ').trim();
 }
 
