@@ -46,7 +46,11 @@ export async function prepareQueue(url: string): Promise<void> {
 }
 
 /** Needs a direct (session) connection; the pool takes the sweeping role, which sees queue tables only. */
-export async function startJobs(options: { url: string; jobs: readonly Job[]; log: Log }): Promise<{ stop(): Promise<void> }> {
+export async function startJobs(options: {
+  url: string;
+  jobs: readonly Job[];
+  log: Log;
+}): Promise<{ stop(): Promise<void> }> {
   const pool = new pg.Pool({ connectionString: options.url, max: 3, connectionTimeoutMillis: 10_000 });
   pool.on('error', (error) => options.log.warn({ err: error }, 'idle queue connection failed'));
   const taskList: TaskList = {};
@@ -66,7 +70,15 @@ export async function startJobs(options: { url: string; jobs: readonly Job[]; lo
     if (level === 'error') options.log.error({ meta }, message);
     else if (level === 'warning') options.log.warn(message);
   });
-  const runner: Runner = await run({ pgPool: pool, taskList, crontab, concurrency: 2, noHandleSignals: true, pollInterval: 5000, logger });
+  const runner: Runner = await run({
+    pgPool: pool,
+    taskList,
+    crontab,
+    concurrency: 2,
+    noHandleSignals: true,
+    pollInterval: 5000,
+    logger,
+  });
   return {
     async stop() {
       await runner.stop();

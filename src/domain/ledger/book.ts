@@ -113,7 +113,10 @@ export function post(book: Book, draft: EntryDraft): void {
   book.accepted.push({ draft, postings: draft.moves.flatMap((move) => splitMove(book, move)) });
   const adjusting = new Map<string, { mark: CountMark; byPart: Map<string, { part: Part; quantity: number }> }>();
   for (const move of draft.moves) {
-    for (const [accountId, sign] of [[move.fromAccountId, -1], [move.toAccountId, 1]] as const) {
+    for (const [accountId, sign] of [
+      [move.fromAccountId, -1],
+      [move.toAccountId, 1],
+    ] as const) {
       if (!book.physical.has(accountId)) continue;
       const part = { lotId: move.lotId, accountId };
       const key = partKey(part);
@@ -138,7 +141,10 @@ function adjustment(book: Book, cause: EntryDraft, mark: CountMark, moves: reado
     const inwards = book.physical.has(move.toAccountId);
     const key = partKey({ lotId: move.lotId, accountId: inwards ? move.toAccountId : move.fromAccountId });
     const quantity = inwards ? move.quantity : -move.quantity;
-    book.deltas.set(key, [...(book.deltas.get(key) ?? []), { atMs: mark.occurredAtMs, countId: mark.countId, quantity }]);
+    book.deltas.set(key, [
+      ...(book.deltas.get(key) ?? []),
+      { atMs: mark.occurredAtMs, countId: mark.countId, quantity },
+    ]);
   }
   const draft: EntryDraft = {
     entryId: '',
@@ -184,7 +190,10 @@ export function addCount(book: Book, mark: CountMark): void {
 /** Takes a reversed count out of the book, so that it is adjusted no more. */
 export function removeCount(book: Book, countId: string): void {
   for (const [key, marks] of book.counts) {
-    book.counts.set(key, marks.filter((mark) => mark.countId !== countId));
+    book.counts.set(
+      key,
+      marks.filter((mark) => mark.countId !== countId),
+    );
   }
 }
 

@@ -41,7 +41,8 @@ export const holdKindNames: readonly string[] = [...kinds.keys()];
 export function blockingHolds(part: PartFacts, action: Action): OpenHold[] {
   return part.holds.filter((hold) => {
     const covers =
-      (hold.siteId === null || hold.siteId === part.siteId) && (hold.accountId === null || hold.accountId === part.accountId);
+      (hold.siteId === null || hold.siteId === part.siteId) &&
+      (hold.accountId === null || hold.accountId === part.accountId);
     return covers && (kinds.get(hold.kind)?.blocks.includes(action) ?? true);
   });
 }
@@ -50,7 +51,8 @@ export function blockingHolds(part: PartFacts, action: Action): OpenHold[] {
 export function whyNot(part: PartFacts, action: Action, atMs: number): string | null {
   const hold = blockingHolds(part, action)[0];
   if (hold) return kinds.get(hold.kind)?.sentence ?? 'On hold. Do not use. Ask the quality lead.';
-  if (action !== 'move-within-site' && part.useByMs !== null && atMs >= part.useByMs) return 'Past its use-by. Do not use. Discard it.';
+  if (action !== 'move-within-site' && part.useByMs !== null && atMs >= part.useByMs)
+    return 'Past its use-by. Do not use. Discard it.';
   if (action !== 'move-within-site' && part.quarantine) return 'In quarantine. Do not use. Ask the quality lead.';
   return null;
 }
@@ -83,7 +85,10 @@ export function refusalFor(
   }
   if (wanted > available) {
     const detail = `Lot ${part.lotCode}: ${wanted} wanted, ${Math.max(0, available)} there.`;
-    return new Refused('insufficient-stock', detail, { errors: issue(detail), members: { available: Math.max(0, available) } });
+    return new Refused('insufficient-stock', detail, {
+      errors: issue(detail),
+      members: { available: Math.max(0, available) },
+    });
   }
   return null;
 }

@@ -19,7 +19,8 @@ export interface SerialScan {
 }
 
 /** Where a leg starts or ends; `serve` and `waste` stand for the site's own accounts. */
-export type Stop = { at: 'transit'; dispatchId: string } | { at: 'place'; placeId: string } | { at: 'served' } | { at: 'waste' };
+export type Stop =
+  { at: 'transit'; dispatchId: string } | { at: 'place'; placeId: string } | { at: 'served' } | { at: 'waste' };
 
 export type Fate =
   | { readonly scanId: string; readonly outcome: 'posts'; readonly from: Stop; readonly to: Stop }
@@ -40,7 +41,12 @@ export function pathOf(scans: readonly SerialScan[]): Fate[] {
       if (arrived.has(dispatchId)) return { scanId, outcome: 'already-recorded' };
       arrived.add(dispatchId);
       if (!ended) location = { siteId: scan.siteId, placeId: scan.placeId };
-      return { scanId, outcome: 'posts', from: { at: 'transit', dispatchId }, to: { at: 'place', placeId: scan.placeId } };
+      return {
+        scanId,
+        outcome: 'posts',
+        from: { at: 'transit', dispatchId },
+        to: { at: 'place', placeId: scan.placeId },
+      };
     }
     const here = location?.siteId === scan.siteId ? location.placeId : null;
     if (scan.kind === 'put-away') {
@@ -48,7 +54,12 @@ export function pathOf(scans: readonly SerialScan[]): Fate[] {
       const from = here ?? scan.receivingPlaceId;
       location = { siteId: scan.siteId, placeId: scan.placeId };
       if (from === scan.placeId) return { scanId, outcome: 'nothing' };
-      return { scanId, outcome: 'posts', from: { at: 'place', placeId: from }, to: { at: 'place', placeId: scan.placeId } };
+      return {
+        scanId,
+        outcome: 'posts',
+        from: { at: 'place', placeId: from },
+        to: { at: 'place', placeId: scan.placeId },
+      };
     }
     if (ended) return { scanId, outcome: 'finding', finding: 'ended-twice' };
     ended = true;

@@ -50,7 +50,13 @@ export function accountRows(refs: readonly PhysicalRef[], siteIds: readonly stri
   for (const ref of refs) {
     const base = { site_id: ref.siteId, to_site_id: ref.toSiteId };
     add({ ...base, account_id: ref.accountId, kind: ref.kind, twin_of: null, sign: 1 });
-    add({ ...base, account_id: shortfallOf(ref.accountId), kind: `${ref.kind}-shortfall`, twin_of: ref.accountId, sign: -1 });
+    add({
+      ...base,
+      account_id: shortfallOf(ref.accountId),
+      kind: `${ref.kind}-shortfall`,
+      twin_of: ref.accountId,
+      sign: -1,
+    });
   }
   for (const siteId of new Set([...siteIds, ...refs.map((ref) => ref.siteId)])) {
     for (const kind of OUTSIDE) {

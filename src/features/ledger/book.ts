@@ -3,7 +3,15 @@
  * by (lot, account), group head.
  */
 import { createHash } from 'node:crypto';
-import { openBook, partKey, type Book, type CountMark, type EntryDraft, type Move, type Part } from '../../domain/ledger/book.ts';
+import {
+  openBook,
+  partKey,
+  type Book,
+  type CountMark,
+  type EntryDraft,
+  type Move,
+  type Part,
+} from '../../domain/ledger/book.ts';
 import { utc } from '../../domain/time.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import type { Ids } from '../../platform/ids.ts';
@@ -93,7 +101,11 @@ export function leafHash(contentHash: Buffer, seq: number, recordedAtUs: number)
   const numbers = Buffer.alloc(16);
   numbers.writeBigUInt64BE(BigInt(seq), 0);
   numbers.writeBigUInt64BE(BigInt(recordedAtUs), 8);
-  return createHash('sha256').update(Buffer.from([0])).update(contentHash).update(numbers).digest();
+  return createHash('sha256')
+    .update(Buffer.from([0]))
+    .update(contentHash)
+    .update(numbers)
+    .digest();
 }
 
 /** Writes everything that the book accepted: one statement per table. Only success from here on. */
@@ -104,24 +116,38 @@ export async function writeBook(
   findings: readonly FindingDraft[] = [],
 ): Promise<WrittenEntry[]> {
   if (book.accepted.length === 0) {
-    await openFindings(tx, ids, findings, nowMs);
+    await openFindings(tx, findings, nowMs);
     return [];
   }
   const { lastSeq, recordedAtUs } = await takeSeqs(tx, book.accepted.length, nowMs);
   const firstSeq = lastSeq - book.accepted.length + 1;
-  const written = book.accepted.map(({ draft }, at) => ({ seq: firstSeq + at, entryId: draft.entryId || ids.newId(), draft }));
-  await insertEntries(tx, written.map((entry) => entryRow(entry, actorId, recordedAtUs)), recordedAtUs);
+  const written = book.accepted.map(({ draft }, at) => ({
+    seq: firstSeq + at,
+    entryId: draft.entryId || ids.newId(),
+    draft,
+  }));
+  await insertEntries(
+    tx,
+    written.map((entry) => entryRow(entry, actorId, recordedAtUs)),
+    recordedAtUs,
+  );
   const postings = book.accepted.flatMap(({ draft, postings: moves }, at) =>
     moves.map((move, line) => postingRow(move, draft, firstSeq + at, line + 1)),
   );
   await insertPostings(tx, postings);
   await insertCountLines(tx, countLines);
   const deltas = balanceDeltas(book);
-  await addToPhysical(tx, deltas.filter((delta) => delta.sign !== 0));
-  await addToOutside(tx, deltas.filter((delta) => delta.sign === 0));
+  await addToPhysical(
+    tx,
+    deltas.filter((delta) => delta.sign !== 0),
+  );
+  await addToOutside(
+    tx,
+    deltas.filter((delta) => delta.sign === 0),
+  );
   const { short, settled } = shortfalls(book);
   await clearFindings(tx, 'shortfall', settled);
-  await openFindings(tx, ids, [...short, ...findings], nowMs);
+  await openFindings(tx, [...short, ...findings], nowMs);
   return written;
 }
 

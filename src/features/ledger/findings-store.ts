@@ -1,6 +1,6 @@
 /** Findings: what an observation showed that the rules do not allow; listed until a person settles it. */
 import type { Tx } from '../../platform/db/db.ts';
-import type { Ids } from '../../platform/ids.ts';
+import { derivedId } from '../../platform/ids.ts';
 
 export interface FindingDraft {
   readonly kind: string;
@@ -13,12 +13,17 @@ export interface FindingDraft {
   readonly detail: Readonly<Record<string, unknown>>;
 }
 
-/** Opens findings; one that is open already is brought up to date. */
-export async function openFindings(tx: Tx, ids: Ids, drafts: readonly FindingDraft[], nowMs: number): Promise<void> {
+/** What a fact showed about a subject has one id, wherever and whenever it is computed. */
+export function findingIdOf(kind: string, subject: string, factId: string): string {
+  return derivedId(`finding-${kind}`, `${subject}:${factId}`);
+}
+
+/** Opens findings; one that is open already is brought up to date. `detail.factId` names the fact that showed it. */
+export async function openFindings(tx: Tx, drafts: readonly FindingDraft[], nowMs: number): Promise<void> {
   if (drafts.length === 0) return;
   const rows = [...new Map(drafts.map((draft) => [`${draft.kind}|${draft.subject}`, draft])).values()].map((draft) => ({
     ...draft,
-    findingId: ids.newId(),
+    findingId: findingIdOf(draft.kind, draft.subject, String(draft.detail.factId ?? draft.subject)),
   }));
   await tx.query(
     `insert into finding (group_id, finding_id, kind, subject, site_id, lot_id, quantity, detail, occurred_at, recorded_at)

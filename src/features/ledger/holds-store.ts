@@ -67,7 +67,13 @@ export async function insertHolds(tx: Tx, holds: readonly HoldDraft[], actorId: 
   );
 }
 
-export async function liftHolds(tx: Tx, holdIds: readonly string[], actorId: string, note: string | null, nowMs: number): Promise<void> {
+export async function liftHolds(
+  tx: Tx,
+  holdIds: readonly string[],
+  actorId: string,
+  note: string | null,
+  nowMs: number,
+): Promise<void> {
   await tx.query(
     `update hold h set lifted_at = to_timestamp($5::float8 / 1000), lifted_by = $3::uuid, lift_note = $4::text
       where h.group_id = $1::uuid and h.hold_id = any($2::uuid[]) and h.lifted_at is null`,

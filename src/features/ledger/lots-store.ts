@@ -67,7 +67,11 @@ export async function findLots(tx: Tx, lotIds: readonly string[]): Promise<Map<s
 }
 
 /** For requests and answers: only lots that the actor's sites have to do with. */
-export async function findVisibleLots(tx: Tx, scope: SiteScope, lotIds: readonly string[]): Promise<Map<string, LotRow>> {
+export async function findVisibleLots(
+  tx: Tx,
+  scope: SiteScope,
+  lotIds: readonly string[],
+): Promise<Map<string, LotRow>> {
   const rows = await tx.query<LotRow>(
     `select ${LOT_COLUMNS} from lot l ${LOT_JOINS}
       where l.group_id = $1::uuid and l.lot_id = any($2::uuid[]) and ${LOT_VISIBLE('$3', '$4')}`,
@@ -112,7 +116,11 @@ export interface LotDraft {
 }
 
 export async function insertLots(tx: Tx, lots: readonly LotDraft[]): Promise<void> {
-  const rows = lots.map((lot) => ({ ...lot, useByAtMs: lot.useBy?.endsAtMs ?? null, useByDate: lot.useBy?.date ?? null }));
+  const rows = lots.map((lot) => ({
+    ...lot,
+    useByAtMs: lot.useBy?.endsAtMs ?? null,
+    useByDate: lot.useBy?.date ?? null,
+  }));
   await tx.query(
     `insert into lot (group_id, lot_id, code, item_id, unit, quantity, mass_mg, origin, site_id, serialised, born_at, handling,
             storage_instruction, printed_use_by_at, printed_use_by_date, use_by_basis, anchors, allergens, may_contain,
@@ -209,7 +217,12 @@ export async function spreadUseBy(tx: Tx, edges: readonly EdgeDraft[], actorId: 
 }
 
 /** A late input's allergens reach what was made from it already; they only ever grow. */
-export async function spreadAllergens(tx: Tx, edges: readonly EdgeDraft[], actorId: string, nowMs: number): Promise<void> {
+export async function spreadAllergens(
+  tx: Tx,
+  edges: readonly EdgeDraft[],
+  actorId: string,
+  nowMs: number,
+): Promise<void> {
   await tx.query(
     `with recursive reach (lot_id, cause_lot_id) as (
        select n."childLotId", n."parentLotId" from ${EDGE_ROWS}

@@ -47,7 +47,10 @@ export async function lockBalances(tx: Tx, parts: readonly PartId[]): Promise<vo
 }
 
 /** Account and twin together, read in a statement of its own after the lock. */
-export async function readNets(tx: Tx, parts: readonly PartId[]): Promise<{ lotId: string; accountId: string; net: number }[]> {
+export async function readNets(
+  tx: Tx,
+  parts: readonly PartId[],
+): Promise<{ lotId: string; accountId: string; net: number }[]> {
   return tx.query(
     `select r.lot_id as "lotId", r.account_id as "accountId",
             coalesce(b.quantity, 0) + coalesce(t.quantity, 0) as net
@@ -105,14 +108,24 @@ export async function readBalancesAt(
     [
       tx.groupId,
       JSON.stringify(
-        asked.map((one) => ({ lot_id: one.lotId, account_id: one.accountId, twin_id: one.twinId, count_id: one.countId, at: one.at })),
+        asked.map((one) => ({
+          lot_id: one.lotId,
+          account_id: one.accountId,
+          twin_id: one.twinId,
+          count_id: one.countId,
+          at: one.at,
+        })),
       ),
     ],
   );
 }
 
 /** The write phase begins here: the group's head gives gapless numbers and a time that never goes back. */
-export async function takeSeqs(tx: Tx, howMany: number, nowMs: number): Promise<{ lastSeq: number; recordedAtUs: number }> {
+export async function takeSeqs(
+  tx: Tx,
+  howMany: number,
+  nowMs: number,
+): Promise<{ lastSeq: number; recordedAtUs: number }> {
   const rows = await tx.query<{ lastSeq: number; recordedAtUs: number }>(
     `update group_head h
         set last_seq = h.last_seq + $2::int8,

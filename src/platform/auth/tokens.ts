@@ -46,7 +46,12 @@ export function createTokens(settings: TokenSettings): Tokens {
       const key = externalKeys.get(decoded.header.kid ?? '');
       if (!key) return null;
       const { issuer, audience } = external;
-      return jwt.verify(token, key, { algorithms: ['RS256', 'ES256', 'PS256'], issuer, audience, clockTimestamp }) as jwt.JwtPayload;
+      return jwt.verify(token, key, {
+        algorithms: ['RS256', 'ES256', 'PS256'],
+        issuer,
+        audience,
+        clockTimestamp,
+      }) as jwt.JwtPayload;
     }
     if (decoded.header.typ !== 'at+jwt') return null;
     const own = { algorithms: ['HS256' as const], issuer: settings.issuer, audience: AUDIENCE, clockTimestamp };

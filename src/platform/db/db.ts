@@ -73,7 +73,8 @@ export function createDb(options: { url: string; poolSize: number; log: Log; sta
     let broken: Error | undefined;
     try {
       statements += 1;
-      const isolation = mode === 'read' ? 'isolation level repeatable read read only' : 'isolation level read committed';
+      const isolation =
+        mode === 'read' ? 'isolation level repeatable read read only' : 'isolation level read committed';
       await client.query(
         `begin ${isolation}; set local role sealtrail_app; set local statement_timeout = ${timeoutMs};` +
           ` select set_config('app.group_id', '${groupId}', true)`,

@@ -13,7 +13,7 @@
  */
 import { readFileSync, readdirSync } from 'node:fs';
 import path from 'node:path';
-import { knex, type Knex } from 'knex';
+import knex, { type Knex } from 'knex';
 import pg from 'pg';
 
 type Migration = { /** '0001-platform' */ name: string; file: string };

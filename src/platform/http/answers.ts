@@ -21,7 +21,8 @@ export function checkReply(operation: Operation, reply: Reply): Reply {
   const shape = shapesOf(operation, reply.status).find((one) => (one.contentType ?? 'application/json') === wanted);
   if (!shape) throw new ReplyBreaksContract(`${operation.id}: ${reply.status} ${wanted} is not in its contract`);
   for (const header of shape.headers ?? []) {
-    if (header !== 'Link' && !reply.headers?.[header]) throw new ReplyBreaksContract(`${operation.id}: ${header} is missing`);
+    if (header !== 'Link' && !reply.headers?.[header])
+      throw new ReplyBreaksContract(`${operation.id}: ${header} is missing`);
   }
   if (reply.raw || !shape.schema) return reply;
   const result = (shape.schema as z.ZodType).safeParse(reply.body);

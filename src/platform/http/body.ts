@@ -65,7 +65,8 @@ async function unzip(raw: Buffer, limitBytes: number): Promise<Buffer> {
 }
 
 function walk(value: unknown, depth: number): void {
-  if (typeof value === 'number' && Object.is(value, -0)) throw new Refused('malformed-json', 'Minus zero is not a number here.');
+  if (typeof value === 'number' && Object.is(value, -0))
+    throw new Refused('malformed-json', 'Minus zero is not a number here.');
   if (typeof value !== 'object' || value === null) return;
   if (depth >= MAX_DEPTH) throw new Refused('malformed-json', `The body is nested deeper than ${MAX_DEPTH}.`);
   for (const [key, inner] of Object.entries(value)) {

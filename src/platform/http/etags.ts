@@ -14,6 +14,8 @@ export function matches(header: string | undefined, etag: string): boolean {
 
 export function requireVersion(ifMatch: string | null, version: number): void {
   if (!matches(ifMatch ?? undefined, etagOf(version))) {
-    throw new Refused('version-mismatch', `The current version is ${etagOf(version)}.`, { headers: { ETag: etagOf(version) } });
+    throw new Refused('version-mismatch', `The current version is ${etagOf(version)}.`, {
+      headers: { ETag: etagOf(version) },
+    });
   }
 }

@@ -13,7 +13,9 @@ const canonicalize = canonicalizeModule as unknown as (value: unknown) => string
 
 /** sha256 over the RFC 8785 form of the fields as sent. */
 export function contentHashOf(content: unknown): Buffer {
-  return createHash('sha256').update(canonicalize(content) ?? 'null').digest();
+  return createHash('sha256')
+    .update(canonicalize(content) ?? 'null')
+    .digest();
 }
 
 export interface StoredFact {
@@ -95,7 +97,10 @@ export function differingPointers(first: unknown, second: unknown, at = '#'): st
 
 /** The fact's id from body and header (an RFC 8941 string or a bare UUID). */
 export function factIdFrom(bodyId: unknown, header: string | undefined): string {
-  const key = header?.trim().replace(/^"(.*)"$/, '$1').toLowerCase();
+  const key = header
+    ?.trim()
+    .replace(/^"(.*)"$/, '$1')
+    .toLowerCase();
   if (key !== undefined && !/^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/.test(key)) {
     throw new Refused('fact-id-missing', 'Idempotency-Key must be a UUID.');
   }

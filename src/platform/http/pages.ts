@@ -61,7 +61,8 @@ export function pages(parts: PagesParts): Router {
   }
   router.get('/problems', (_req, res) => {
     const rows = Object.entries(errorTable).map(
-      ([code, kind]) => `<dt id="${code}"><code>${code}</code> · ${kind.status}</dt><dd>${kind.title}. ${kind.advice}</dd>`,
+      ([code, kind]) =>
+        `<dt id="${code}"><code>${code}</code> · ${kind.status}</dt><dd>${kind.title}. ${kind.advice}</dd>`,
     );
     res.type('html').send(page('Sealtrail: refusals', `<h1>Refusals</h1><dl>${rows.join('')}</dl>`));
   });

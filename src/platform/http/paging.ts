@@ -65,7 +65,8 @@ export function pageReply<Row>(
   const headers: Record<string, string> = {};
   if (nextCursor !== null) {
     const params = new URLSearchParams();
-    for (const [name, value] of Object.entries(query)) if (value !== undefined && name !== 'cursor') params.set(name, value);
+    for (const [name, value] of Object.entries(query))
+      if (value !== undefined && name !== 'cursor') params.set(name, value);
     params.set('cursor', nextCursor);
     headers.Link = `<${path}?${params.toString()}>; rel="next"`;
   }

@@ -14,7 +14,10 @@ export const Problem = z
     code: z.string(),
     advice: z.string().meta({ description: 'What to do about it' }),
     instance: z.string().meta({ description: 'The request id, for asking about it' }),
-    errors: z.array(z.object({ detail: z.string(), pointer: z.string() })).max(MAX_ISSUES).optional(),
+    errors: z
+      .array(z.object({ detail: z.string(), pointer: z.string() }))
+      .max(MAX_ISSUES)
+      .optional(),
   })
   .meta({ id: 'Problem', description: 'RFC 9457 problem details' });
 
@@ -57,7 +60,9 @@ export function invalidRequest(error: z.ZodError, where: string): Refused {
   });
   const first = errors[0];
   const many = errors.length > 1 ? ` and ${errors.length - 1} more` : '';
-  return new Refused('invalid-request', `${first?.pointer ?? prefix}: ${first?.detail ?? 'invalid'}${many}.`, { errors });
+  return new Refused('invalid-request', `${first?.pointer ?? prefix}: ${first?.detail ?? 'invalid'}${many}.`, {
+    errors,
+  });
 }
 
 /** Codes that any operation of a kind can answer, by what the operation is. */
@@ -69,7 +74,13 @@ export function commonErrors(operation: {
   body?: unknown;
   conditional?: boolean;
 }): ErrorCode[] {
-  const codes: ErrorCode[] = ['invalid-request', 'method-not-allowed', 'not-acceptable', 'internal-error', 'unavailable'];
+  const codes: ErrorCode[] = [
+    'invalid-request',
+    'method-not-allowed',
+    'not-acceptable',
+    'internal-error',
+    'unavailable',
+  ];
   if (operation.permission !== 'public') codes.push('unauthenticated', 'forbidden');
   if (operation.body) codes.push('malformed-json', 'body-too-large', 'unsupported-media-type');
   if (operation.naming === 'fact') codes.push('fact-id-missing', 'fact-id-conflict', 'id-used-with-other-content');

@@ -47,7 +47,11 @@ export function buildRouter(parts: RouterParts, bound: readonly BoundOperation[]
     }
     route.all((req, res) => {
       const detail = `${req.method} is not one of ${allow.join(', ')}.`;
-      sendProblem(res, new Refused('method-not-allowed', detail, { headers: { Allow: allow.join(', ') } }), requestIdOf(res));
+      sendProblem(
+        res,
+        new Refused('method-not-allowed', detail, { headers: { Allow: allow.join(', ') } }),
+        requestIdOf(res),
+      );
     });
   }
   return router;
@@ -72,12 +76,18 @@ export function refusalOf(error: unknown): Refused {
   const constraint = brokenConstraint(error);
   if (constraint?.endsWith('_code_key')) return new Refused('code-taken', 'Another one of the group has that code.');
   // Not named by a fact, but there: made with the group, or together with another row.
-  if (constraint?.endsWith('_pkey')) return new Refused('id-used-with-other-content', 'That id already names something else.');
+  if (constraint?.endsWith('_pkey'))
+    return new Refused('id-used-with-other-content', 'That id already names something else.');
   if (isUnavailable(error)) return new Refused('unavailable', 'The database did not answer.');
   return new Refused('internal-error', 'The request was not carried out.');
 }
 
-async function run(parts: RouterParts, { operation, handle }: BoundOperation, req: Request, res: Response): Promise<Reply> {
+async function run(
+  parts: RouterParts,
+  { operation, handle }: BoundOperation,
+  req: Request,
+  res: Response,
+): Promise<Reply> {
   // parse
   const offered = contentTypesOf(operation);
   if (req.accepts([...offered, 'application/problem+json']) === false) {
@@ -139,10 +149,18 @@ async function run(parts: RouterParts, { operation, handle }: BoundOperation, re
   return answered;
 }
 
-function parse(schema: Operation['params'] | Operation['body'], value: unknown, where: string, always = false): unknown {
+function parse(
+  schema: Operation['params'] | Operation['body'],
+  value: unknown,
+  where: string,
+  always = false,
+): unknown {
   if (!schema) {
     if (always && Object.keys(value as object).length > 0) {
-      const errors = Object.keys(value as object).map((key) => ({ detail: 'unknown field', pointer: `#/${where}/${key}` }));
+      const errors = Object.keys(value as object).map((key) => ({
+        detail: 'unknown field',
+        pointer: `#/${where}/${key}`,
+      }));
       throw new Refused('invalid-request', `This operation takes no ${where} parameters.`, { errors });
     }
     return undefined;
@@ -152,7 +170,12 @@ function parse(schema: Operation['params'] | Operation['body'], value: unknown, 
   return result.data;
 }
 
-function permit(parts: RouterParts, operation: Operation, req: Request, nowMs: number): { actor: Actor; scope: SiteScope } {
+function permit(
+  parts: RouterParts,
+  operation: Operation,
+  req: Request,
+  nowMs: number,
+): { actor: Actor; scope: SiteScope } {
   const token = /^Bearer ([A-Za-z0-9._~+/=-]{1,8192})$/.exec(req.get('authorization') ?? '')?.[1];
   const actor = token === undefined ? null : parts.tokens.verify(token, nowMs);
   if (!actor) throw new Refused('unauthenticated', 'The token is missing, not valid or has expired.');

@@ -13,7 +13,9 @@ export const uuid = z
   .meta({ format: 'uuid', description: 'UUID in lower case' });
 
 /** The client's own name for a fact. Optional here because Idempotency-Key may carry it. */
-export const factId = uuid.optional().meta({ description: 'Your own UUID for this fact: same id and content, same answer' });
+export const factId = uuid
+  .optional()
+  .meta({ description: 'Your own UUID for this fact: same id and content, same answer' });
 
 // eslint's no-control-regex does not apply: NUL, controls and lone surrogates are what is kept out.
 const TEXT = '^[^\\u0000-\\u0008\\u000b\\u000c\\u000e-\\u001f\\u007f\\ud800-\\udfff]*$';
@@ -40,9 +42,16 @@ export const lotCode = z
   .meta({ example: 'STEW-261125-A' });
 
 /** What a scanner read: a lot code, or lot code/serial. Unknown codes are accepted and wait for identity. */
-export const scannedCode = z.string().min(1).max(100).regex(/^[\u0021-\u007e]+$/, 'printable ASCII without spaces');
+export const scannedCode = z
+  .string()
+  .min(1)
+  .max(100)
+  .regex(/^[\u0021-\u007e]+$/, 'printable ASCII without spaces');
 
-export const serial = z.string().regex(/^[1-9][0-9]{0,5}$/, 'a serial number without leading zeros').meta({ example: '7' });
+export const serial = z
+  .string()
+  .regex(/^[1-9][0-9]{0,5}$/, 'a serial number without leading zeros')
+  .meta({ example: '7' });
 
 /** RFC 3339 with offset, at most milliseconds. */
 export const instant = z
@@ -63,19 +72,32 @@ export const month = z
   .regex(/^20\d{2}-(0[1-9]|1[0-2])$/, 'a month such as 2026-11')
   .meta({ example: '2026-11' });
 
-export const unit = z.enum(['mg', 'g', 'ml', 'piece']).meta({ description: "The item's unit, said again so that a slip shows" });
+export const unit = z
+  .enum(['mg', 'g', 'ml', 'piece'])
+  .meta({ description: "The item's unit, said again so that a slip shows" });
 
 /** Whole units above zero. */
 export const quantity = z.int().min(1).max(MAX_QUANTITY).meta({ example: 5200 });
 export const quantityOrZero = z.int().min(0).max(MAX_QUANTITY).meta({ example: 0 });
 /** In answers: any whole number. */
-export const signedQuantity = z.int().min(-MAX_QUANTITY * 1000).max(MAX_QUANTITY * 1000);
+export const signedQuantity = z
+  .int()
+  .min(-MAX_QUANTITY * 1000)
+  .max(MAX_QUANTITY * 1000);
 export const massG = z.int().min(1).max(MAX_QUANTITY);
 
-export const positionOfPage = z.string().min(1).max(400).regex(/^[A-Za-z0-9_-]+$/, 'a cursor from an earlier answer');
+export const positionOfPage = z
+  .string()
+  .min(1)
+  .max(400)
+  .regex(/^[A-Za-z0-9_-]+$/, 'a cursor from an earlier answer');
 export const pageLimit = z.string().regex(/^([1-9]|[1-9]\d|[1-4]\d\d|500)$/, 'a whole number from 1 to 500');
 
 export const pageQuery = { cursor: positionOfPage.optional(), limit: pageLimit.optional() };
 
-export const allergenCode = z.string().regex(/^[a-z][a-z-]*(:[a-z-]+)?$/).max(60).meta({ example: 'gluten-cereals:wheat' });
+export const allergenCode = z
+  .string()
+  .regex(/^[a-z][a-z-]*(:[a-z-]+)?$/)
+  .max(60)
+  .meta({ example: 'gluten-cereals:wheat' });
 export const allergenCodes = z.array(allergenCode).max(60);

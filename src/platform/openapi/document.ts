@@ -43,7 +43,12 @@ function problems(operation: Operation): Record<string, object> {
       const first = codes[0] ?? 'internal-error';
       const kind = errorTable[first];
       const example = {
-        type: `/problems/${first}`, title: kind.title, status, detail: kind.title, code: first, advice: kind.advice,
+        type: `/problems/${first}`,
+        title: kind.title,
+        status,
+        detail: kind.title,
+        code: first,
+        advice: kind.advice,
         instance: 'urn:request:01890a5d-ac96-774b-bcce-b302099a8057',
       };
       const description = codes.map((code) => `\`${code}\`: ${errorTable[code].title}`).join('\n\n');
@@ -69,7 +74,9 @@ function operationObject(operation: Operation): ZodOpenApiOperationObject {
       ),
     );
   const who =
-    operation.permission === 'public' ? 'Open to anyone.' : `Permission \`${operation.permission}\`: ${rolesOf(operation.permission).join(', ')}.`;
+    operation.permission === 'public'
+      ? 'Open to anyone.'
+      : `Permission \`${operation.permission}\`: ${rolesOf(operation.permission).join(', ')}.`;
   return {
     operationId: operation.id,
     tags: [operation.tag],

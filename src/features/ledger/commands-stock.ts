@@ -1,0 +1,273 @@
+/**
+ * Moves (a request) and uses, discards, returns, counts (observations). Refusals: `not-found`, `unit-mismatch`,
+ * `insufficient-stock`, `same-place`, `time-in-future`, `discard-reason-unknown`, `rule-broken`.
+ */
+import destinationTable from '../../../shared/destinations.json' with { type: 'json' };
+import reasonTable from '../../../shared/discard-reasons.json' with { type: 'json' };
+import { notFound, Refused } from '../../domain/errors.ts';
+import {
+  addCount,
+  netOf,
+  partKey,
+  post,
+  varianceMoves,
+  varianceOf,
+  type EntryDraft,
+  type Move,
+} from '../../domain/ledger/book.ts';
+import { refusalFor } from '../../domain/ledger/may.ts';
+import { fromInstant, localDate } from '../../domain/time.ts';
+import type { Context, Reply } from '../../platform/http/contract.ts';
+import { findPlaces, findSites, type PlaceRow } from '../catalogue/index.ts';
+import { outside, placeAccount } from './accounts.ts';
+import { entryAnswer } from './answers.ts';
+import { loadBalancesAt, loadBook, writeBook } from './book.ts';
+import type * as contract from './contract-stock.ts';
+import { findHoldsReaching } from './holds-store.ts';
+import { findLots, findVisibleLots, type LotRow } from './lots-store.ts';
+import { findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
+
+const reasons: ReadonlySet<string> = new Set(reasonTable.reasons.list.map((reason) => reason.code));
+const destinations: ReadonlySet<string> = new Set(destinationTable.list.map((one) => one.code));
+
+/** Refuses a reason or destination that the shared lists do not hold. */
+export function checkDiscardReason(reason: string, destination: string, note: string | undefined): void {
+  if (!reasons.has(reason)) throw new Refused('discard-reason-unknown', `The reason ${reason} is not known.`);
+  if (!destinations.has(destination))
+    throw new Refused('discard-reason-unknown', `The destination ${destination} is not known.`);
+  if (reason === 'other' && !note) throw new Refused('discard-reason-unknown', 'The reason other needs a note.');
+}
+
+export function requireUnit(lot: Pick<LotRow, 'unit' | 'code'>, unit: string, pointer = '#/unit'): void {
+  if (lot.unit !== unit) {
+    const detail = `Lot ${lot.code} is kept in ${lot.unit}, not in ${unit}.`;
+    throw new Refused('unit-mismatch', detail, { errors: [{ detail, pointer }], members: { unit: lot.unit } });
+  }
+}
+
+export function requirePast(occurredAtMs: number, nowMs: number): void {
+  if (occurredAtMs > nowMs) throw new Refused('time-in-future', 'A request cannot be dated ahead of now.');
+}
+
+/** The place, if it is at a site where the actor may act. */
+async function getPlace(context: Pick<Context, 'tx' | 'scope'>, placeId: string): Promise<PlaceRow> {
+  const place = (await findPlaces(context.tx, [placeId])).get(placeId);
+  if (!place || !context.scope.includes(place.siteId)) throw notFound('place');
+  return place;
+}
+
+async function getLot(context: Pick<Context, 'tx'>, lotId: string): Promise<LotRow> {
+  const lot = (await findLots(context.tx, [lotId])).get(lotId);
+  if (!lot) throw notFound('lot');
+  return lot;
+}
+
+function draftOf(
+  context: Context,
+  kind: string,
+  place: PlaceRow,
+  occurredAtMs: number,
+  moves: readonly Move[],
+): EntryDraft {
+  return {
+    entryId: context.factId,
+    kind,
+    factId: context.factId,
+    siteId: place.siteId,
+    occurredAtMs,
+    occurredOn: localDate(occurredAtMs, place.timeZone),
+    contentHash: context.contentHash,
+    moves,
+  };
+}
+
+const writer = (context: Context) => ({
+  tx: context.tx,
+  ids: context.ids,
+  actorId: context.actor.actorId,
+  nowMs: context.nowMs,
+});
+
+export async function move(context: Context<typeof contract.createMove>): Promise<Reply> {
+  const { body, tx, nowMs } = context;
+  const occurredAtMs = body.occurredAt ? fromInstant(body.occurredAt) : nowMs;
+  const places = await findPlaces(tx, [body.fromPlaceId, body.toPlaceId]);
+  const from = places.get(body.fromPlaceId);
+  const to = places.get(body.toPlaceId);
+  if (!from || !to || !context.scope.includes(from.siteId) || !context.scope.includes(to.siteId))
+    throw notFound('place');
+  const lot = (await findVisibleLots(tx, context.scope, [body.lotId])).get(body.lotId);
+  if (!lot) throw notFound('lot');
+  requireUnit(lot, body.unit);
+  requirePast(occurredAtMs, nowMs);
+  if (from.placeId === to.placeId) throw new Refused('same-place', 'The two places are the same.');
+  if (from.siteId !== to.siteId) throw new Refused('same-place', 'Between sites food goes by dispatch.');
+  const book = await loadBook(
+    tx,
+    [from, to].map((place) => ({ lotId: lot.lotId, account: placeAccount(place.placeId, place.siteId) })),
+  );
+  const holds = await findHoldsReaching(tx, [lot.lotId], nowMs);
+  const available = netOf(book, { lotId: lot.lotId, accountId: from.placeId });
+  const refusal = refusalFor(
+    partFacts(lot, from, holds),
+    'move-within-site',
+    nowMs,
+    body.quantity,
+    available,
+    '#/quantity',
+  );
+  if (refusal) throw refusal;
+  const line = {
+    lotId: lot.lotId,
+    fromAccountId: from.placeId,
+    toAccountId: to.placeId,
+    quantity: body.quantity,
+    basis: 'counted' as const,
+  };
+  post(book, draftOf(context, 'move', from, occurredAtMs, [line]));
+  // From here on only success.
+  const written = await writeBook(writer(context), book);
+  return reply(context, from.siteId, entryAnswer(written, context.factId, nowMs, []));
+}
+
+function reply(context: Context, siteId: string, body: unknown): Reply {
+  return { status: 201, body, siteId, headers: { Location: `/v1/entries/${context.factId}` } };
+}
+
+interface Taking {
+  readonly kind: 'use' | 'discard' | 'return';
+  readonly lotId: string;
+  readonly placeId: string;
+  readonly quantity: number;
+  readonly unit: string;
+  readonly occurredAt: string;
+  readonly to: 'served' | 'waste' | 'supplier';
+  readonly serving: boolean;
+  readonly reason?: string;
+  readonly destination?: string;
+  readonly note: Readonly<Record<string, unknown>>;
+}
+
+/** Something left a place for good: it always posts. */
+async function take(context: Context, taking: Taking): Promise<Reply> {
+  const { tx, nowMs } = context;
+  const place = await getPlace(context, taking.placeId);
+  const lot = await getLot(context, taking.lotId);
+  requireUnit(lot, taking.unit);
+  const occurredAtMs = fromInstant(taking.occurredAt);
+  const book = await loadBook(tx, [{ lotId: lot.lotId, account: placeAccount(place.placeId, place.siteId) }]);
+  const holds = await findHoldsReaching(tx, [lot.lotId], occurredAtMs);
+  const seen = { factId: context.factId, lot, place, occurredAtMs, serving: taking.serving };
+  const line: Move = {
+    lotId: lot.lotId,
+    fromAccountId: place.placeId,
+    toAccountId: outside(taking.to, place.siteId),
+    quantity: taking.quantity,
+    basis: 'counted',
+    reason: taking.reason,
+    destination: taking.destination,
+  };
+  post(book, { ...draftOf(context, taking.kind, place, occurredAtMs, [line]), note: taking.note });
+  const findings = findingsOf(seen, holds, nowMs);
+  // From here on only success.
+  const written = await writeBook(writer(context), book, [], findings);
+  const shown = [...findings, ...shortfallNow(book, lot, place, occurredAtMs)];
+  return reply(context, place.siteId, {
+    ...entryAnswer(written, context.factId, nowMs, shown),
+    ...verdict(seen, holds),
+  });
+}
+
+export async function use(context: Context<typeof contract.createUse>): Promise<Reply> {
+  const { servicePoint, meal, ...body } = context.body;
+  return take(context, { ...body, kind: 'use', to: 'served', serving: true, note: { servicePoint, meal } });
+}
+
+export async function discard(context: Context<typeof contract.createDiscard>): Promise<Reply> {
+  const { note, ...body } = context.body;
+  checkDiscardReason(body.reason, body.destination, note);
+  return take(context, { ...body, kind: 'discard', to: 'waste', serving: false, note: { note } });
+}
+
+export async function giveBack(context: Context<typeof contract.createReturn>): Promise<Reply> {
+  const { body, tx, nowMs } = context;
+  if (body.direction === 'to-supplier') {
+    return take(context, { ...body, kind: 'return', to: 'supplier', serving: false, note: { reason: body.reason } });
+  }
+  const place = await getPlace(context, body.placeId);
+  const lot = await getLot(context, body.lotId);
+  requireUnit(lot, body.unit);
+  const occurredAtMs = fromInstant(body.occurredAt);
+  const quarantineId = (await findSites(tx, [place.siteId])).get(place.siteId)?.quarantinePlaceId ?? place.placeId;
+  const book = await loadBook(tx, [{ lotId: lot.lotId, account: placeAccount(quarantineId, place.siteId) }]);
+  const holds = await findHoldsReaching(tx, [lot.lotId], occurredAtMs);
+  const line: Move = {
+    lotId: lot.lotId,
+    fromAccountId: outside('served', place.siteId),
+    toAccountId: quarantineId,
+    quantity: body.quantity,
+    basis: 'counted',
+    reason: body.reason,
+  };
+  const seen = {
+    factId: context.factId,
+    lot,
+    place: { ...place, placeId: quarantineId, quarantine: true },
+    occurredAtMs,
+    serving: false,
+  };
+  post(book, { ...draftOf(context, 'return', place, occurredAtMs, [line]), note: { reason: body.reason } });
+  const findings = findingsOf(seen, holds, nowMs);
+  // From here on only success.
+  const written = await writeBook(writer(context), book, [], findings);
+  return reply(context, place.siteId, {
+    ...entryAnswer(written, context.factId, nowMs, findings),
+    ...verdict(seen, holds),
+  });
+}
+
+export async function count(context: Context<typeof contract.createStockCount>): Promise<Reply> {
+  const { body, tx, nowMs, factId } = context;
+  const place = await getPlace(context, body.placeId);
+  const lotIds = body.lines.map((line) => line.lotId);
+  const lots = await findLots(tx, lotIds);
+  if (lotIds.some((lotId) => !lots.has(lotId))) throw notFound('lot');
+  if (new Set(lotIds).size < lotIds.length) throw new Refused('rule-broken', 'A lot is counted once in one count.');
+  for (const [at, line] of body.lines.entries()) {
+    requireUnit(lots.get(line.lotId) as LotRow, line.unit, `#/lines/${at}/unit`);
+  }
+  const occurredAtMs = fromInstant(body.occurredAt);
+  const account = placeAccount(place.placeId, place.siteId);
+  const book = await loadBook(
+    tx,
+    lotIds.map((lotId) => ({ lotId, account })),
+  );
+  const occurredOn = localDate(occurredAtMs, place.timeZone);
+  const marks = body.lines.map((line) => ({
+    countId: factId,
+    lotId: line.lotId,
+    accountId: place.placeId,
+    occurredAtMs,
+    occurredOn,
+    siteId: place.siteId,
+    counted: line.quantity,
+  }));
+  const before = await loadBalancesAt(tx, marks);
+  const lines = marks.map((mark) => {
+    const variance = varianceOf(book, mark, mark.counted, before.get(`${partKey(mark)}|${factId}`) ?? 0);
+    return { lotId: mark.lotId, counted: mark.counted, booked: mark.counted - variance, variance };
+  });
+  const moves = lines.flatMap((line) =>
+    varianceMoves(book, { lotId: line.lotId, accountId: place.placeId }, line.variance),
+  );
+  for (const mark of marks) addCount(book, mark);
+  post(book, { ...draftOf(context, 'stock-count', place, occurredAtMs, moves), countId: factId });
+  const ahead = findingsOf(
+    { factId, lot: lots.get(lotIds[0] ?? '') as LotRow, place, occurredAtMs, serving: false },
+    [],
+    nowMs,
+  );
+  // From here on only success.
+  const written = await writeBook(writer(context), book, marks, ahead);
+  return reply(context, place.siteId, { ...entryAnswer(written, factId, nowMs, ahead), lines });
+}

@@ -1,0 +1,210 @@
+/** Moves, uses, discards, returns, stock counts. */
+import { z } from 'zod';
+import { defineOperation } from '../../platform/http/contract.ts';
+import { factId, instant, line, quantity, quantityOrZero, text, unit, uuid } from '../../platform/http/scalars.ts';
+import { derivedId, exampleId } from '../../platform/ids.ts';
+import { EntryAnswer, TakingAnswer } from './shapes.ts';
+
+const tag = 'stock';
+const created = (schema: z.ZodType, description: string) => ({
+  201: { description, schema, headers: ['Location'] as const },
+});
+const stew = exampleId('lot/beef-stew-packs-1');
+const wardChiller = exampleId('place/w3-chiller');
+
+export const createMove = defineOperation({
+  id: 'createMove',
+  method: 'post',
+  path: '/v1/moves',
+  tag,
+  summary: 'Move a lot between two places of one site',
+  description: 'A request: refused when there is not that much there. Food on hold may be moved within its site.',
+  permission: 'stock.write',
+  naming: 'fact',
+  mode: 'write',
+  body: z
+    .strictObject({
+      id: factId,
+      lotId: uuid,
+      fromPlaceId: uuid,
+      toPlaceId: uuid,
+      quantity,
+      unit,
+      occurredAt: instant.optional().meta({ description: 'Now, if left out' }),
+    })
+    .meta({ id: 'NewMove' }),
+  answers: created(EntryAnswer, 'Moved'),
+  errors: ['not-found', 'unit-mismatch', 'insufficient-stock', 'same-place', 'time-in-future'],
+  example: {
+    status: 201,
+    body: {
+      id: exampleId('new/move'),
+      lotId: exampleId('lot/beef-stew-packs-1'),
+      fromPlaceId: exampleId('place/ck-chiller'),
+      toPlaceId: derivedId('quarantine-place', exampleId('site/ck')),
+      quantity: 1,
+      unit: 'piece',
+    },
+  },
+});
+
+export const createUse = defineOperation({
+  id: 'createUse',
+  method: 'post',
+  path: '/v1/uses',
+  tag,
+  summary: 'Record what was served',
+  description:
+    'An observation: it states what happened and is never refused for stock, hold or date; what conflicts with the rules becomes a finding. The answer says whether the food might be used.',
+  permission: 'stock.write',
+  naming: 'fact',
+  mode: 'write',
+  body: z
+    .strictObject({
+      id: factId,
+      lotId: uuid,
+      placeId: uuid,
+      quantity,
+      unit,
+      occurredAt: instant,
+      servicePoint: line(100).optional(),
+      meal: z.enum(['breakfast', 'lunch', 'dinner', 'other']).optional(),
+    })
+    .meta({ id: 'NewUse' }),
+  answers: created(TakingAnswer, 'Recorded'),
+  errors: ['not-found', 'unit-mismatch'],
+  example: {
+    status: 201,
+    body: {
+      id: exampleId('new/use'),
+      lotId: stew,
+      placeId: wardChiller,
+      quantity: 2,
+      unit: 'piece',
+      occurredAt: '2026-11-25T11:45:00+00:00',
+      servicePoint: 'Bay A',
+      meal: 'lunch',
+    },
+  },
+});
+
+export const createDiscard = defineOperation({
+  id: 'createDiscard',
+  method: 'post',
+  path: '/v1/discards',
+  tag,
+  summary: 'Record what was thrown away, why and where it went',
+  description:
+    'An observation. Reasons and destinations are in shared/discard-reasons.json and shared/destinations.json.',
+  permission: 'stock.write',
+  naming: 'fact',
+  mode: 'write',
+  body: z
+    .strictObject({
+      id: factId,
+      lotId: uuid,
+      placeId: uuid,
+      quantity,
+      unit,
+      occurredAt: instant,
+      reason: line(40),
+      destination: line(40),
+      note: text(500).optional().meta({ description: 'Required with reason other' }),
+    })
+    .meta({ id: 'NewDiscard' }),
+  answers: created(TakingAnswer, 'Recorded'),
+  errors: ['not-found', 'unit-mismatch', 'discard-reason-unknown'],
+  example: {
+    status: 201,
+    body: {
+      id: exampleId('new/discard'),
+      lotId: stew,
+      placeId: wardChiller,
+      quantity: 1,
+      unit: 'piece',
+      occurredAt: '2026-11-25T11:50:00+00:00',
+      reason: 'damaged',
+      destination: 'composting',
+    },
+  },
+});
+
+export const createReturn = defineOperation({
+  id: 'createReturn',
+  method: 'post',
+  path: '/v1/returns',
+  tag,
+  summary: 'Record food that came back from service, or went back to its supplier',
+  description:
+    'An observation. What comes back from service stands in the quarantine place of its site until it is discarded; what goes back to the supplier leaves the place named.',
+  permission: 'stock.write',
+  naming: 'fact',
+  mode: 'write',
+  body: z
+    .strictObject({
+      id: factId,
+      direction: z.enum(['from-service', 'to-supplier']),
+      lotId: uuid,
+      placeId: uuid.meta({ description: 'from-service: any place of the site; to-supplier: the place that it leaves' }),
+      quantity,
+      unit,
+      occurredAt: instant,
+      reason: line(200),
+    })
+    .meta({ id: 'NewReturn' }),
+  answers: created(TakingAnswer, 'Recorded'),
+  errors: ['not-found', 'unit-mismatch'],
+  example: {
+    status: 201,
+    body: {
+      id: exampleId('new/return'),
+      direction: 'from-service',
+      lotId: stew,
+      placeId: wardChiller,
+      quantity: 1,
+      unit: 'piece',
+      occurredAt: '2026-11-25T11:55:00+00:00',
+      reason: 'Ordered twice, unopened',
+    },
+  },
+});
+
+export const createStockCount = defineOperation({
+  id: 'createStockCount',
+  method: 'post',
+  path: '/v1/stock-counts',
+  tag,
+  summary: 'State what was counted in a place',
+  description:
+    'An observation: it asserts the balance of each lot named at its own time. The difference is variance; a fact recorded later that happened earlier adjusts it.',
+  permission: 'stock.write',
+  naming: 'fact',
+  mode: 'write',
+  body: z
+    .strictObject({
+      id: factId,
+      placeId: uuid,
+      occurredAt: instant,
+      lines: z
+        .array(z.strictObject({ lotId: uuid, quantity: quantityOrZero, unit }))
+        .min(1)
+        .max(500),
+    })
+    .meta({ id: 'NewStockCount' }),
+  answers: created(
+    EntryAnswer.extend({
+      lines: z.array(z.object({ lotId: uuid, counted: z.int(), booked: z.int(), variance: z.int() })),
+    }).meta({ id: 'StockCountAnswer' }),
+    'Recorded, with the difference',
+  ),
+  errors: ['not-found', 'unit-mismatch', 'rule-broken'],
+  example: {
+    status: 201,
+    body: {
+      id: exampleId('new/stock-count'),
+      placeId: wardChiller,
+      occurredAt: '2026-11-25T11:59:00+00:00',
+      lines: [{ lotId: stew, quantity: 3, unit: 'piece' }],
+    },
+  },
+});

@@ -1,0 +1,61 @@
+/** The only door to the ledger: quantity, lots, holds, findings. */
+import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import * as holdCommands from './commands-holds.ts';
+import * as readCommands from './commands-read.ts';
+import * as stockCommands from './commands-stock.ts';
+import * as holds from './contract-holds.ts';
+import * as lots from './contract-lots.ts';
+import * as stock from './contract-stock.ts';
+
+export { outside, placeAccount, transitAccount } from './accounts.ts';
+export { entryAnswer, lotAnswer } from './answers.ts';
+export {
+  loadBalancesAt,
+  loadBook,
+  writeBook,
+  type CountLine,
+  type PartRef,
+  type WriteContext,
+  type WrittenEntry,
+} from './book.ts';
+export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.ts';
+export { getVisibleLot } from './commands-read.ts';
+export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
+export { findHoldsReaching, insertHolds, liftHolds, type HoldDraft, type ReachingHold } from './holds-store.ts';
+export {
+  addEdges,
+  descendsFromAny,
+  findLots,
+  findLotsByCode,
+  findVisibleLots,
+  insertLots,
+  spreadAllergens,
+  spreadUseBy,
+  type EdgeDraft,
+  type LotDraft,
+  type LotRow,
+} from './lots-store.ts';
+export { findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
+export { findEntry, listEntryLines, type EntryLineRow, type EntryRow } from './queries.ts';
+export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';
+export { EntryAnswer, FindingBrief, HoldBrief, Lot, lotParams } from './shapes.ts';
+
+export const ledgerOperations: readonly BoundOperation[] = [
+  bind(lots.listLots, readCommands.readLots),
+  bind(lots.getLot, readCommands.readLot),
+  bind(lots.getLotHistory, readCommands.readHistory),
+  bind(lots.getEntry, readCommands.readEntry),
+  bind(lots.listStock, readCommands.readStock),
+  bind(stock.createMove, stockCommands.move),
+  bind(stock.createUse, stockCommands.use),
+  bind(stock.createDiscard, stockCommands.discard),
+  bind(stock.createReturn, stockCommands.giveBack),
+  bind(stock.createStockCount, stockCommands.count),
+  bind(holds.createHold, holdCommands.placeHold),
+  bind(holds.listHolds, holdCommands.readHolds),
+  bind(holds.getHold, holdCommands.readHold),
+  bind(holds.createHoldLift, holdCommands.liftHold),
+  bind(holds.listFindings, holdCommands.readFindings),
+  bind(holds.getFinding, holdCommands.readFinding),
+  bind(holds.createFindingSettlement, holdCommands.settle),
+];

@@ -1,0 +1,108 @@
+/**
+ * What an observation shows beside its quantity: it is never refused for stock, hold or date, but what conflicts with the
+ * rules becomes a finding. Findings: `past-use-by`, `used-while-held`, `used-from-quarantine`, `time-ahead`, and
+ * `shortfall` (made by the book).
+ */
+import type { PartFacts } from '../../domain/ledger/may.ts';
+import { blockingHolds, whyNot } from '../../domain/ledger/may.ts';
+import { netOf, partKey, type Book } from '../../domain/ledger/book.ts';
+import type { PlaceRow } from '../catalogue/index.ts';
+import type { FindingDraft } from './findings-store.ts';
+import type { ReachingHold } from './holds-store.ts';
+import type { LotRow } from './lots-store.ts';
+
+/** Clocks drift: ten minutes ahead is not worth a finding (common practice). */
+const AHEAD_TOLERANCE_MS = 10 * 60_000;
+
+export function partFacts(
+  lot: LotRow,
+  place: Pick<PlaceRow, 'placeId' | 'siteId' | 'quarantine'>,
+  holds: readonly ReachingHold[],
+): PartFacts {
+  return {
+    lotId: lot.lotId,
+    lotCode: lot.code,
+    siteId: place.siteId,
+    accountId: place.placeId,
+    quarantine: place.quarantine,
+    useByMs: lot.useByAtMs,
+    holds: holds.filter((hold) => hold.lotId === lot.lotId && hold.liftedAt === null),
+  };
+}
+
+/** Holds that were in force at a moment of the past. */
+function inForceAt(holds: readonly ReachingHold[], lotId: string, atMs: number): ReachingHold[] {
+  return holds.filter(
+    (hold) =>
+      hold.lotId === lotId &&
+      hold.placedAt.getTime() <= atMs &&
+      (hold.liftedAt === null || hold.liftedAt.getTime() > atMs),
+  );
+}
+
+export interface Observation {
+  readonly factId: string;
+  readonly lot: LotRow;
+  readonly place: Pick<PlaceRow, 'placeId' | 'siteId' | 'quarantine'>;
+  readonly occurredAtMs: number;
+  readonly serving: boolean;
+}
+
+export function findingsOf(seen: Observation, holds: readonly ReachingHold[], nowMs: number): FindingDraft[] {
+  const { factId, lot, place, occurredAtMs } = seen;
+  const base = { siteId: place.siteId, lotId: lot.lotId, quantity: null, occurredAtMs, subject: factId };
+  const findings: FindingDraft[] = [];
+  if (seen.serving) {
+    const part = { ...partFacts(lot, place, []), holds: inForceAt(holds, lot.lotId, occurredAtMs) };
+    if (lot.useByAtMs !== null && occurredAtMs >= lot.useByAtMs) {
+      const detail = { lotCode: lot.code, useByAt: new Date(lot.useByAtMs).toISOString(), factId };
+      findings.push({ ...base, kind: 'past-use-by', detail });
+    }
+    const held = blockingHolds(part, 'serve');
+    if (held.length > 0) {
+      const detail = { lotCode: lot.code, holds: held.map(({ holdId, kind }) => ({ holdId, kind })), factId };
+      findings.push({ ...base, kind: 'used-while-held', detail });
+    }
+    if (place.quarantine) {
+      findings.push({
+        ...base,
+        kind: 'used-from-quarantine',
+        detail: { lotCode: lot.code, placeId: place.placeId, factId },
+      });
+    }
+  }
+  if (occurredAtMs > nowMs + AHEAD_TOLERANCE_MS) {
+    findings.push({ ...base, kind: 'time-ahead', detail: { aheadMs: occurredAtMs - nowMs, factId } });
+  }
+  return findings;
+}
+
+/** What whoever holds the pack is told at once. */
+export function verdict(seen: Observation, holds: readonly ReachingHold[]): { mayUse: boolean; whyNot: string | null } {
+  const why = whyNot(partFacts(seen.lot, seen.place, holds), 'serve', seen.occurredAtMs);
+  return { mayUse: why === null, whyNot: why };
+}
+
+/** The shortfall that the part has after posting, as an answer shows it. */
+export function shortfallNow(
+  book: Book,
+  lot: LotRow,
+  place: { placeId: string; siteId: string },
+  atMs: number,
+): FindingDraft[] {
+  const part = { lotId: lot.lotId, accountId: place.placeId };
+  const net = netOf(book, part);
+  if (net >= 0) return [];
+  const detail = { lotCode: lot.code, placeId: place.placeId, missing: -net };
+  return [
+    {
+      kind: 'shortfall',
+      subject: partKey(part),
+      siteId: place.siteId,
+      lotId: lot.lotId,
+      quantity: -net,
+      occurredAtMs: atMs,
+      detail,
+    },
+  ];
+}

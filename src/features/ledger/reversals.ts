@@ -1,0 +1,98 @@
+/**
+ * Undoing an entry: the opposite of its postings, at its own time, once. Only the net is checked, a deficit becomes a
+ * shortfall; edges that only this entry made are taken back; holds stay. Refusals: `already-reversed`, `not-reversible`.
+ */
+import { Refused } from '../../domain/errors.ts';
+import { post, removeCount, type Book, type EntryDraft } from '../../domain/ledger/book.ts';
+import type { Tx } from '../../platform/db/db.ts';
+import { placeAccount, transitAccount } from './accounts.ts';
+import type { PartRef } from './book.ts';
+import { clearFindings } from './findings-store.ts';
+import type { EntryLineRow, EntryRow, StopRow } from './queries.ts';
+
+export function requireReversible(entry: EntryRow): void {
+  if (entry.kind === 'reversal') throw new Refused('not-reversible', 'Reversals are not reversed.');
+  if (entry.countId !== null && entry.countId !== entry.entryId) {
+    throw new Refused('not-reversible', 'That entry follows from a count; reverse the count, or what came late.');
+  }
+  if (entry.reversedByEntryId) {
+    throw new Refused('already-reversed', 'It was undone before.', {
+      members: { reversedByEntryId: entry.reversedByEntryId },
+    });
+  }
+}
+
+function refOf(stop: StopRow, toSiteId: string | null): PartRef['account'] | null {
+  if (stop.kind === 'place' && stop.placeId) return placeAccount(stop.placeId, stop.siteId);
+  if (stop.kind === 'transit' && stop.dispatchId)
+    return transitAccount(stop.dispatchId, stop.siteId, toSiteId ?? stop.siteId);
+  return null;
+}
+
+/** The parts that a reversal of these lines touches. */
+export function partsOfLines(lines: readonly EntryLineRow[], toSiteId: string | null): PartRef[] {
+  return lines.flatMap((line) =>
+    [refOf(line.from, toSiteId), refOf(line.to, toSiteId)].flatMap((account) =>
+      account ? [{ lotId: line.lotId, account }] : [],
+    ),
+  );
+}
+
+/** Posts the reversal into the book. */
+export function postReversal(
+  book: Book,
+  entry: EntryRow,
+  lines: readonly EntryLineRow[],
+  by: { entryId: string; factId: string; contentHash: Buffer; reason: string },
+): void {
+  if (entry.countId !== null) removeCount(book, entry.countId);
+  const draft: EntryDraft = {
+    entryId: by.entryId,
+    kind: 'reversal',
+    factId: by.factId,
+    siteId: entry.siteId,
+    occurredAtMs: entry.occurredAt.getTime(),
+    occurredOn: entry.occurredOn,
+    contentHash: by.contentHash,
+    reversesEntryId: entry.entryId,
+    ...(entry.batchId && { batchId: entry.batchId }),
+    ...(entry.packingRunId && { packingRunId: entry.packingRunId }),
+    ...(entry.dispatchId && { dispatchId: entry.dispatchId }),
+    ...(entry.scanId && { scanId: entry.scanId }),
+    note: { reason: by.reason },
+    moves: lines.map((line) => ({
+      lotId: line.lotId,
+      fromAccountId: line.toAccountId,
+      toAccountId: line.fromAccountId,
+      quantity: line.quantity,
+      basis: line.basis as 'derived',
+      reason: line.reason ?? undefined,
+      destination: line.destination ?? undefined,
+    })),
+  };
+  post(book, draft);
+}
+
+/** After the reversal is written: edges that nothing else supports go, and findings that the fact alone showed. */
+export async function afterReversal(tx: Tx, entry: EntryRow): Promise<void> {
+  await deleteUnsupportedEdges(tx, entry);
+  for (const kind of ['past-use-by', 'used-while-held', 'used-from-quarantine', 'time-ahead']) {
+    await clearFindings(tx, kind, [entry.scanId ?? entry.factId]);
+  }
+}
+
+async function deleteUnsupportedEdges(tx: Tx, entry: EntryRow): Promise<void> {
+  if (entry.kind !== 'batch-input' && entry.kind !== 'batch-output' && entry.kind !== 'packing') return;
+  await tx.query(
+    `delete from lot_edge le
+      where le.group_id = $1::uuid and le.process_id = coalesce($3::uuid, $2::uuid)
+        and (($4::text = 'batch-input' and not exists (
+               select from entry e
+                 join posting p on p.group_id = e.group_id and p.seq = e.seq and p.lot_id = le.parent_lot_id
+                where e.group_id = $1::uuid and e.batch_id = $2::uuid and e.kind = 'batch-input'
+                  and not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)))
+          or ($4::text <> 'batch-input' and exists (
+               select from posting p where p.group_id = $1::uuid and p.seq = $5::int8 and p.lot_id = le.child_lot_id)))`,
+    [tx.groupId, entry.batchId, entry.packingRunId, entry.kind, entry.seq],
+  );
+}
