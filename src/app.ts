@@ -12,6 +12,7 @@ import type { BoundOperation, Operation } from './platform/http/contract.ts';
 import { pages } from './platform/http/pages.ts';
 import { sendProblem } from './platform/http/problem.ts';
 import { buildRouter, refusalOf, requestIdOf } from './platform/http/router.ts';
+import type { TagText } from './platform/openapi/document.ts';
 import type { Ids } from './platform/ids.ts';
 import type { Job } from './platform/jobs.ts';
 import type { Log } from './platform/log.ts';
@@ -25,6 +26,12 @@ export interface AppParts {
   readonly log: Log;
   readonly ready?: () => boolean;
 }
+
+/** The chapters of the OpenAPI document. */
+export const tags: readonly TagText[] = [
+  { name: 'identity', description: 'Signing in; people and devices, and what they may do where' },
+  { name: 'catalogue', description: 'Sites, places, equipment, suppliers, items and recipes' },
+];
 
 /** Every operation of the service, bound to what it needs. */
 export function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly BoundOperation[] {
@@ -70,13 +77,20 @@ export function createApp(parts: AppParts): Express {
       },
     }),
   );
-  app.use(helmet({ contentSecurityPolicy: { directives: { 'style-src': ["'self'", "'unsafe-inline'"], 'upgrade-insecure-requests': null } } }));
+  app.use(
+    helmet({
+      contentSecurityPolicy: {
+        directives: { 'style-src': ["'self'", "'unsafe-inline'"], 'upgrade-insecure-requests': null },
+      },
+    }),
+  );
   app.use(pages({ db: parts.db, metrics, ready: parts.ready ?? (() => true) }));
   app.use(
     buildRouter(
       {
         ...parts,
-        onDone: (operation, res) => metrics.observe(operation.id, res.statusCode, (res.locals.elapsedS as () => number)()),
+        onDone: (operation, res) =>
+          metrics.observe(operation.id, res.statusCode, (res.locals.elapsedS as () => number)()),
       },
       bindOperations(parts),
     ),
