@@ -1,5 +1,6 @@
 /** The only file that knows every feature: it puts them together from { db, clock, ids, tokens, log }. */
-import express, { type Express, type NextFunction, type Request, type Response } from 'express';
+import express, { type Express, type NextFunction, type Request, type RequestHandler, type Response } from 'express';
+import { rateLimit } from 'express-rate-limit';
 import helmet from 'helmet';
 import { pinoHttp } from 'pino-http';
 import { Refused } from './domain/errors.ts';
@@ -17,6 +18,9 @@ import type { Ids } from './platform/ids.ts';
 import type { Job } from './platform/jobs.ts';
 import type { Log } from './platform/log.ts';
 import { createMetrics } from './platform/metrics.ts';
+
+const SIGN_IN_WINDOW_S = 60;
+const SIGN_INS_PER_WINDOW = 120;
 
 export interface AppParts {
   readonly db: Db;
@@ -46,6 +50,26 @@ export function allOperations(): readonly Operation[] {
 
 export function allJobs(_parts: AppParts): readonly Job[] {
   return [];
+}
+
+/**
+ * Guessing is slowed per address before any password is looked at; names are locked by identity, whatever the address. Counted in this
+ * process alone. The standard headers are left out: Retry-After is the one that the contract declares.
+ */
+function signInLimit(): RequestHandler {
+  return rateLimit({
+    windowMs: SIGN_IN_WINDOW_S * 1000,
+    limit: SIGN_INS_PER_WINDOW,
+    standardHeaders: false,
+    legacyHeaders: false,
+    // Behind a proxy all share the proxy's address. Its headers are not believed, and that they are there is no mistake.
+    validate: false,
+    handler: (_req, res) => {
+      const headers = { 'Retry-After': String(SIGN_IN_WINDOW_S) };
+      const detail = `More than ${SIGN_INS_PER_WINDOW} tries to sign in within ${SIGN_IN_WINDOW_S} seconds from one address.`;
+      sendProblem(res, new Refused('too-many-requests', detail, { headers }), requestIdOf(res));
+    },
+  });
 }
 
 export function createApp(parts: AppParts): Express {
@@ -84,6 +108,7 @@ export function createApp(parts: AppParts): Express {
       },
     }),
   );
+  app.use(['/v1/sign-ins', '/v1/device-sign-ins'], signInLimit());
   app.use(pages({ db: parts.db, metrics, ready: parts.ready ?? (() => true) }));
   app.use(
     buildRouter(

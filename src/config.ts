@@ -3,10 +3,19 @@ import { z } from 'zod';
 
 const Environment = z.object({
   NODE_ENV: z.enum(['development', 'production', 'test']).default('development'),
-  PORT: z.string().regex(/^\d{1,5}$/, 'a port number').default('3000'),
+  PORT: z
+    .string()
+    .regex(/^\d{1,5}$/, 'a port number')
+    .default('3000'),
   HOST: z.string().min(1).default('127.0.0.1'),
-  DATABASE_URL: z.string().regex(/^(postgres|postgresql|socket):/, 'a postgres:// URL').optional(),
-  DATABASE_POOL_SIZE: z.string().regex(/^[1-9]\d?$/, 'a number from 1 to 99').default('10'),
+  DATABASE_URL: z
+    .string()
+    .regex(/^(postgres|postgresql|socket):/, 'a postgres:// URL')
+    .optional(),
+  DATABASE_POOL_SIZE: z
+    .string()
+    .regex(/^[1-9]\d?$/, 'a number from 1 to 99')
+    .default('10'),
   DATA_DIR: z.string().min(1).optional(),
   DEMO: z.enum(['yes', 'no']).optional(),
   TOKEN_SECRET: z.string().min(32, 'at least 32 characters').optional(),
@@ -46,8 +55,10 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>, ro
   const port = Number(e.PORT);
   if (port > 65535) throw new ConfigRefused('The environment does not fit:\n  PORT: at most 65535');
   const production = e.NODE_ENV === 'production';
-  if (production && !e.TOKEN_SECRET) throw new ConfigRefused('TOKEN_SECRET is required in production (32 characters or more).');
-  if (production && !e.DATABASE_URL) throw new ConfigRefused('DATABASE_URL is required in production: the embedded Postgres is for trying out.');
+  if (production && !e.TOKEN_SECRET)
+    throw new ConfigRefused('TOKEN_SECRET is required in production (32 characters or more).');
+  if (production && !e.DATABASE_URL)
+    throw new ConfigRefused('DATABASE_URL is required in production: the embedded Postgres is for trying out.');
   const externals = [e.EXTERNAL_ISSUER, e.EXTERNAL_AUDIENCE, e.EXTERNAL_JWKS_FILE];
   if (externals.some(Boolean) && !externals.every(Boolean)) {
     throw new ConfigRefused('EXTERNAL_ISSUER, EXTERNAL_AUDIENCE and EXTERNAL_JWKS_FILE go together.');

@@ -33,6 +33,8 @@ export async function outbox(tx: Tx, topic: string, payload: unknown, nowMs: num
 /** The queue's own tables, and the rights of the application and sweeping roles on them. Run by the owner. */
 export async function prepareQueue(url: string): Promise<void> {
   const pool = new pg.Pool({ connectionString: url, max: 1 });
+  // A connection that breaks fails the statement that runs on it; without listeners it would also end the process.
+  pool.on('error', () => undefined).on('connect', (client) => client.on('error', () => undefined));
   try {
     await runMigrations({ pgPool: pool });
     await pool.query(`
@@ -53,6 +55,10 @@ export async function startJobs(options: {
 }): Promise<{ stop(): Promise<void> }> {
   const pool = new pg.Pool({ connectionString: options.url, max: 3, connectionTimeoutMillis: 10_000 });
   pool.on('error', (error) => options.log.warn({ err: error }, 'idle queue connection failed'));
+  // Also a connection in use (the one that listens): graphile-worker opens another, so the process need not end.
+  pool.on('connect', (client) => {
+    client.on('error', (error) => options.log.warn({ err: error }, 'queue connection failed'));
+  });
   const taskList: TaskList = {};
   for (const job of options.jobs) {
     taskList[job.name] = async (payload) => {
@@ -66,7 +72,8 @@ export async function startJobs(options: {
     };
   }
   const crontab = options.jobs.flatMap((job) => (job.sweep ? [`${job.sweep} sweep:${job.name}`] : [])).join('\n');
-  const logger = new Logger(() => (level, message, meta) => {
+  const logger = new Logger(() => (rawLevel, message, meta) => {
+    const level: string = rawLevel;
     if (level === 'error') options.log.error({ meta }, message);
     else if (level === 'warning') options.log.warn(message);
   });

@@ -124,7 +124,10 @@ export function post(book: Book, draft: EntryDraft): void {
       book.deltas.set(key, [...(book.deltas.get(key) ?? []), delta]);
       const mark = (book.counts.get(key) ?? []).find((one) => isAfter(one, delta));
       if (!mark) continue;
-      const forCount = adjusting.get(mark.countId) ?? { mark, byPart: new Map() };
+      const forCount = adjusting.get(mark.countId) ?? {
+        mark,
+        byPart: new Map<string, { part: Part; quantity: number }>(),
+      };
       const so = forCount.byPart.get(key) ?? { part, quantity: 0 };
       forCount.byPart.set(key, { part, quantity: so.quantity - delta.quantity });
       adjusting.set(mark.countId, forCount);

@@ -1,5 +1,17 @@
 /** The only door to the catalogue: sites, places, equipment, suppliers, items, recipes. */
-import type { BoundOperation } from '../../platform/http/contract.ts';
+import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import * as equipmentCommands from './equipment/commands.ts';
+import * as equipment from './equipment/contract.ts';
+import * as itemCommands from './items/commands.ts';
+import * as items from './items/contract.ts';
+import * as placeCommands from './places/commands.ts';
+import * as places from './places/contract.ts';
+import * as recipeCommands from './recipes/commands.ts';
+import * as recipes from './recipes/contract.ts';
+import * as siteCommands from './sites/commands.ts';
+import * as sites from './sites/contract.ts';
+import * as supplierCommands from './suppliers/commands.ts';
+import * as suppliers from './suppliers/contract.ts';
 
 export { findEquipment, type EquipmentRow } from './equipment/store.ts';
 export { findItems, type ItemLife, type ItemRow } from './items/store.ts';
@@ -8,4 +20,29 @@ export { findRecipes, type RecipeInput, type RecipeRow, type RecipeStep } from '
 export { findSites, type SiteRow } from './sites/store.ts';
 export { findSuppliers, type SupplierRow } from './suppliers/store.ts';
 
-export const catalogueOperations: readonly BoundOperation[] = [];
+export const catalogueOperations: readonly BoundOperation[] = [
+  bind(sites.createSite, siteCommands.createSiteCommand),
+  bind(sites.listSites, siteCommands.listSitesQuery),
+  bind(sites.getSite, siteCommands.getSiteQuery),
+  bind(sites.changeSite, siteCommands.changeSiteCommand),
+  bind(places.createPlace, placeCommands.createPlaceCommand),
+  bind(places.listPlaces, placeCommands.listPlacesQuery),
+  bind(places.getPlace, placeCommands.getPlaceQuery),
+  bind(places.changePlace, placeCommands.changePlaceCommand),
+  bind(equipment.createEquipment, equipmentCommands.createEquipmentCommand),
+  bind(equipment.listEquipment, equipmentCommands.listEquipmentQuery),
+  bind(equipment.getEquipment, equipmentCommands.getEquipmentQuery),
+  bind(equipment.changeEquipment, equipmentCommands.changeEquipmentCommand),
+  bind(suppliers.createSupplier, supplierCommands.createSupplierCommand),
+  bind(suppliers.listSuppliers, supplierCommands.listSuppliersQuery),
+  bind(suppliers.getSupplier, supplierCommands.getSupplierQuery),
+  bind(suppliers.changeSupplier, supplierCommands.changeSupplierCommand),
+  bind(items.createItem, itemCommands.createItemCommand),
+  bind(items.listItems, itemCommands.listItemsQuery),
+  bind(items.getItem, itemCommands.getItemQuery),
+  bind(items.changeItem, itemCommands.changeItemCommand),
+  bind(recipes.createRecipe, recipeCommands.createRecipeCommand),
+  bind(recipes.listRecipes, recipeCommands.listRecipesQuery),
+  bind(recipes.getRecipe, recipeCommands.getRecipeQuery),
+  bind(recipes.changeRecipe, recipeCommands.changeRecipeCommand),
+];

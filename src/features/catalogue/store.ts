@@ -1,4 +1,5 @@
 /** Every version of every catalogue row, as it was answered. Written beside the row, never read back to decide anything. */
+import { Refused } from '../../domain/errors.ts';
 import type { Context } from '../../platform/http/contract.ts';
 
 export interface CatalogueVersion {
@@ -23,4 +24,9 @@ export async function insertVersions(
 /** Rows of one kind by their id. */
 export function byId<Row>(rows: readonly Row[], idOf: (row: Row) => string): Map<string, Row> {
   return new Map(rows.map((row) => [idOf(row), row]));
+}
+
+/** Values that do not go together; the pointer says where. */
+export function brokenRule(pointer: string, detail: string): Refused {
+  return new Refused('rule-broken', detail, { errors: [{ detail, pointer }] });
 }

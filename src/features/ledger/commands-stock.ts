@@ -171,7 +171,7 @@ async function take(context: Context, taking: Taking): Promise<Reply> {
   const findings = findingsOf(seen, holds, nowMs);
   // From here on only success.
   const written = await writeBook(writer(context), book, [], findings);
-  const shown = [...findings, ...shortfallNow(book, lot, place, occurredAtMs)];
+  const shown = [...findings, ...shortfallNow(book, lot, place, occurredAtMs, context.factId)];
   return reply(context, place.siteId, {
     ...entryAnswer(written, context.factId, nowMs, shown),
     ...verdict(seen, holds),

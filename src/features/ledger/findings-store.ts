@@ -10,7 +10,7 @@ export interface FindingDraft {
   readonly lotId: string | null;
   readonly quantity: number | null;
   readonly occurredAtMs: number;
-  readonly detail: Readonly<Record<string, unknown>>;
+  readonly detail: Readonly<Record<string, unknown>> & { readonly factId: string };
 }
 
 /** What a fact showed about a subject has one id, wherever and whenever it is computed. */
@@ -23,7 +23,7 @@ export async function openFindings(tx: Tx, drafts: readonly FindingDraft[], nowM
   if (drafts.length === 0) return;
   const rows = [...new Map(drafts.map((draft) => [`${draft.kind}|${draft.subject}`, draft])).values()].map((draft) => ({
     ...draft,
-    findingId: findingIdOf(draft.kind, draft.subject, String(draft.detail.factId ?? draft.subject)),
+    findingId: findingIdOf(draft.kind, draft.subject, draft.detail.factId),
   }));
   await tx.query(
     `insert into finding (group_id, finding_id, kind, subject, site_id, lot_id, quantity, detail, occurred_at, recorded_at)

@@ -89,11 +89,12 @@ export function shortfallNow(
   lot: LotRow,
   place: { placeId: string; siteId: string },
   atMs: number,
+  factId: string,
 ): FindingDraft[] {
   const part = { lotId: lot.lotId, accountId: place.placeId };
   const net = netOf(book, part);
   if (net >= 0) return [];
-  const detail = { lotCode: lot.code, placeId: place.placeId, missing: -net };
+  const detail = { lotCode: lot.code, placeId: place.placeId, missing: -net, factId };
   return [
     {
       kind: 'shortfall',

@@ -1,5 +1,4 @@
 /** Replies are checked against the contract before the transaction commits: what was not promised is not said. */
-import type { z } from 'zod';
 import type { AnswerShape, Operation, Reply } from './contract.ts';
 
 function shapesOf(operation: Operation, status: number): readonly AnswerShape[] {
@@ -25,7 +24,7 @@ export function checkReply(operation: Operation, reply: Reply): Reply {
       throw new ReplyBreaksContract(`${operation.id}: ${header} is missing`);
   }
   if (reply.raw || !shape.schema) return reply;
-  const result = (shape.schema as z.ZodType).safeParse(reply.body);
+  const result = (shape.schema).safeParse(reply.body);
   if (!result.success) {
     const issue = result.error.issues[0];
     throw new ReplyBreaksContract(`${operation.id}: ${issue?.path.join('/')}: ${issue?.message}`);

@@ -117,5 +117,5 @@ export function bind<const O extends Operation>(
   operation: O,
   handle: (context: Context<O>) => Promise<Reply>,
 ): BoundOperation {
-  return { operation, handle: handle as unknown as BoundOperation['handle'] };
+  return { operation, handle: handle };
 }

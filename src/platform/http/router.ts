@@ -127,7 +127,7 @@ async function run(
       nowMs,
       params: params as never,
       query: query as never,
-      body: body as never,
+      body: body,
       accept: (types) => req.accepts([...types]) || (types[0] ?? 'application/json'),
       clock: parts.clock,
       ids: parts.ids,
