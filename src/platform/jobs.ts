@@ -41,13 +41,41 @@ export async function prepareQueue(url: string): Promise<void> {
       grant usage on schema graphile_worker to sealtrail_app, sealtrail_queue;
       grant select, insert, update, delete on all tables in schema graphile_worker to sealtrail_app, sealtrail_queue;
       grant usage on all sequences in schema graphile_worker to sealtrail_app, sealtrail_queue;
-      grant execute on all functions in schema graphile_worker to sealtrail_app, sealtrail_queue;`);
+      grant execute on all functions in schema graphile_worker to sealtrail_app, sealtrail_queue;
+      -- The queue has row security switched on without a policy: a right alone lets nobody but the owner add a job.
+      do $$
+      declare
+        one record;
+      begin
+        for one in
+          select c.relname from pg_class c
+          where c.relnamespace = 'graphile_worker'::regnamespace and c.relrowsecurity
+            and not exists (select from pg_policy p where p.polrelid = c.oid and p.polname = 'sealtrail_roles')
+        loop
+          execute format('create policy sealtrail_roles on graphile_worker.%I to sealtrail_app, sealtrail_queue
+                          using (true) with check (true)', one.relname);
+        end loop;
+      end
+      $$;`);
   } finally {
     await pool.end();
   }
 }
 
-/** Needs a direct (session) connection; the pool takes the sweeping role, which sees queue tables only. */
+/** Row security holds for the owner too, so without the sweeping role there would be no group to see. */
+async function allGroups(client: pg.PoolClient): Promise<string[]> {
+  await client.query('begin; set local role sealtrail_queue');
+  try {
+    const { rows } = await client.query<{ group_id: string }>(
+      'select q.group_id from group_queue q order by q.group_id',
+    );
+    return rows.map((row) => row.group_id);
+  } finally {
+    await client.query('commit');
+  }
+}
+
+/** Needs a direct (session) connection of the owner. A sweep takes the sweeping role, which sees queue tables only. */
 export async function startJobs(options: {
   url: string;
   jobs: readonly Job[];
@@ -65,10 +93,7 @@ export async function startJobs(options: {
       await job.run(payload as { groupId: string });
     };
     taskList[`sweep:${job.name}`] = async (_payload, helpers) => {
-      const groups = await helpers.withPgClient((client) =>
-        client.query<{ group_id: string }>('select q.group_id from group_queue q order by q.group_id'),
-      );
-      for (const row of groups.rows) await job.run({ groupId: row.group_id });
+      for (const groupId of await helpers.withPgClient(allGroups)) await job.run({ groupId });
     };
   }
   const crontab = options.jobs.flatMap((job) => (job.sweep ? [`${job.sweep} sweep:${job.name}`] : [])).join('\n');
