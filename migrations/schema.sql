@@ -1,0 +1,899 @@
+-- Generated from the migrations by npm run -s db:schema. To read, not to run.
+
+grant usage on schema public to sealtrail_app;
+grant usage on schema public to sealtrail_queue;
+
+CREATE OR REPLACE FUNCTION public.protect_group_table(target regclass)
+ RETURNS void
+ LANGUAGE plpgsql
+AS $function$
+begin
+  execute format('alter table %s enable row level security', target);
+  execute format('alter table %s force row level security', target);
+  execute format(
+    'create policy own_group on %s using (group_id = (select nullif(current_setting(''app.group_id'', true), '''')::uuid))'
+    ' with check (group_id = (select nullif(current_setting(''app.group_id'', true), '''')::uuid))', target);
+end
+$function$
+;
+
+create table account (
+  group_id uuid not null,
+  account_id uuid not null,
+  kind text not null,
+  site_id uuid not null,
+  to_site_id uuid,
+  twin_of uuid,
+  sign smallint not null,
+  constraint account_pkey PRIMARY KEY (group_id, account_id),
+  constraint account_sign_key UNIQUE (group_id, account_id, sign),
+  constraint account_twin_key UNIQUE (group_id, twin_of),
+  constraint account_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint account_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id) DEFERRABLE INITIALLY DEFERRED,
+  constraint account_kind_check CHECK ((kind = ANY (ARRAY['place'::text, 'transit'::text, 'place-shortfall'::text, 'transit-shortfall'::text, 'supplier'::text, 'consumed'::text, 'produced'::text, 'served'::text, 'waste'::text, 'variance'::text]))),
+  constraint account_sign_by_kind CHECK ((sign =
+CASE
+    WHEN (kind = ANY (ARRAY['place'::text, 'transit'::text])) THEN 1
+    WHEN (kind ~~ '%-shortfall'::text) THEN '-1'::integer
+    ELSE 0
+END)),
+  constraint account_twin_by_kind CHECK (((twin_of IS NOT NULL) = (kind ~~ '%-shortfall'::text)))
+);
+alter table account enable row level security;
+alter table account force row level security;
+CREATE UNIQUE INDEX account_outside_key ON public.account USING btree (group_id, site_id, kind) WHERE (sign = 0);
+create policy own_group on account as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on account to sealtrail_app;
+
+create table balance (
+  group_id uuid not null,
+  lot_id uuid not null,
+  account_id uuid not null,
+  sign smallint not null,
+  quantity bigint not null,
+  constraint balance_pkey PRIMARY KEY (group_id, lot_id, account_id),
+  constraint balance_account_fkey FOREIGN KEY (group_id, account_id, sign) REFERENCES account(group_id, account_id, sign),
+  constraint balance_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint balance_sign CHECK (((quantity * sign) >= 0))
+);
+alter table balance enable row level security;
+alter table balance force row level security;
+CREATE INDEX balance_account_idx ON public.balance USING btree (group_id, account_id) INCLUDE (lot_id, quantity) WHERE (quantity <> 0);
+create policy own_group on balance as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select, update on balance to sealtrail_app;
+
+create table batch (
+  group_id uuid not null,
+  batch_id uuid not null,
+  code text not null,
+  site_id uuid not null,
+  recipe_id uuid not null,
+  recipe_version integer not null,
+  item_id uuid not null,
+  expected_yield_ppm integer not null,
+  kill_step boolean not null,
+  state text not null,
+  started_at timestamp with time zone not null,
+  completed_at timestamp with time zone,
+  version integer default 1 not null,
+  constraint batch_pkey PRIMARY KEY (group_id, batch_id),
+  constraint batch_code_key UNIQUE (group_id, code),
+  constraint batch_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint batch_recipe_fkey FOREIGN KEY (group_id, recipe_id) REFERENCES recipe(group_id, recipe_id),
+  constraint batch_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint batch_state_check CHECK ((state = ANY (ARRAY['open'::text, 'completed'::text])))
+);
+alter table batch enable row level security;
+alter table batch force row level security;
+CREATE INDEX batch_site_idx ON public.batch USING btree (group_id, site_id, started_at, batch_id);
+create policy own_group on batch as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on batch to sealtrail_app;
+grant update (state, completed_at, version) on batch to sealtrail_app;
+
+create table batch_decision (
+  group_id uuid not null,
+  decision_id uuid not null,
+  batch_id uuid not null,
+  outcome text not null,
+  lot_ids uuid[] not null,
+  reason text,
+  decided_by uuid not null,
+  decided_at timestamp with time zone not null,
+  constraint batch_decision_pkey PRIMARY KEY (group_id, decision_id),
+  constraint batch_decision_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint batch_decision_outcome_check CHECK ((outcome = ANY (ARRAY['released'::text, 'rejected'::text])))
+);
+alter table batch_decision enable row level security;
+alter table batch_decision force row level security;
+CREATE INDEX batch_decision_batch_idx ON public.batch_decision USING btree (group_id, batch_id);
+create policy own_group on batch_decision as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on batch_decision to sealtrail_app;
+
+create table batch_loss (
+  group_id uuid not null,
+  batch_id uuid not null,
+  kind text not null,
+  mass_mg bigint not null,
+  constraint batch_loss_pkey PRIMARY KEY (group_id, batch_id, kind),
+  constraint batch_loss_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint batch_loss_kind_check CHECK ((kind = ANY (ARRAY['trim'::text, 'cooking-loss'::text, 'drip-loss'::text, 'sample'::text, 'other'::text]))),
+  constraint batch_loss_mass_mg_check CHECK ((mass_mg > 0))
+);
+alter table batch_loss enable row level security;
+alter table batch_loss force row level security;
+create policy own_group on batch_loss as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on batch_loss to sealtrail_app;
+
+create table catalogue_version (
+  group_id uuid not null,
+  kind text not null,
+  object_id uuid not null,
+  version integer not null,
+  content jsonb not null,
+  actor_id uuid not null,
+  recorded_at timestamp with time zone not null,
+  constraint catalogue_version_pkey PRIMARY KEY (group_id, kind, object_id, version),
+  constraint catalogue_version_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table catalogue_version enable row level security;
+alter table catalogue_version force row level security;
+create policy own_group on catalogue_version as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on catalogue_version to sealtrail_app;
+
+create table count_line (
+  group_id uuid not null,
+  count_id uuid not null,
+  lot_id uuid not null,
+  account_id uuid not null,
+  occurred_at timestamp with time zone not null,
+  counted bigint not null,
+  constraint count_line_pkey PRIMARY KEY (group_id, count_id, lot_id, account_id),
+  constraint count_line_account_fkey FOREIGN KEY (group_id, account_id) REFERENCES account(group_id, account_id),
+  constraint count_line_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint count_line_counted_check CHECK ((counted >= 0))
+);
+alter table count_line enable row level security;
+alter table count_line force row level security;
+CREATE INDEX count_line_part_idx ON public.count_line USING btree (group_id, lot_id, account_id, occurred_at, count_id);
+create policy own_group on count_line as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on count_line to sealtrail_app;
+
+create table device (
+  group_id uuid not null,
+  device_id uuid not null,
+  name text not null,
+  site_id uuid not null,
+  secret_hash bytea,
+  active boolean default true not null,
+  version integer default 1 not null,
+  constraint device_pkey PRIMARY KEY (group_id, device_id),
+  constraint device_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint device_secret_hash_check CHECK ((octet_length(secret_hash) = 32))
+);
+alter table device enable row level security;
+alter table device force row level security;
+create policy own_group on device as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on device to sealtrail_app;
+grant update (name, secret_hash, active, version) on device to sealtrail_app;
+
+create table dispatch (
+  group_id uuid not null,
+  dispatch_id uuid not null,
+  code text not null,
+  from_site_id uuid not null,
+  to_site_id uuid not null,
+  purpose text not null,
+  state text not null,
+  planned_for timestamp with time zone,
+  departed_at timestamp with time zone,
+  vehicle text,
+  driver_name text,
+  version integer default 1 not null,
+  constraint dispatch_pkey PRIMARY KEY (group_id, dispatch_id),
+  constraint dispatch_code_key UNIQUE (group_id, code),
+  constraint dispatch_from_fkey FOREIGN KEY (group_id, from_site_id) REFERENCES site(group_id, site_id),
+  constraint dispatch_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint dispatch_to_fkey FOREIGN KEY (group_id, to_site_id) REFERENCES site(group_id, site_id),
+  constraint dispatch_goes_somewhere CHECK ((from_site_id <> to_site_id)),
+  constraint dispatch_purpose_check CHECK ((purpose = ANY (ARRAY['delivery'::text, 'return'::text, 'destruction'::text]))),
+  constraint dispatch_state_check CHECK ((state = ANY (ARRAY['planned'::text, 'departed'::text, 'closed'::text])))
+);
+alter table dispatch enable row level security;
+alter table dispatch force row level security;
+CREATE INDEX dispatch_from_idx ON public.dispatch USING btree (group_id, from_site_id, dispatch_id);
+CREATE INDEX dispatch_to_idx ON public.dispatch USING btree (group_id, to_site_id, dispatch_id);
+create policy own_group on dispatch as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on dispatch to sealtrail_app;
+grant update (state, planned_for, departed_at, vehicle, driver_name, version) on dispatch to sealtrail_app;
+
+create table dispatch_line (
+  group_id uuid not null,
+  dispatch_id uuid not null,
+  line_no integer not null,
+  lot_id uuid not null,
+  place_id uuid not null,
+  quantity bigint not null,
+  serials text[] default '{}'::text[] not null,
+  crate_code text,
+  constraint dispatch_line_pkey PRIMARY KEY (group_id, dispatch_id, line_no),
+  constraint dispatch_line_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id),
+  constraint dispatch_line_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint dispatch_line_quantity_check CHECK ((quantity > 0))
+);
+alter table dispatch_line enable row level security;
+alter table dispatch_line force row level security;
+CREATE INDEX dispatch_line_crate_idx ON public.dispatch_line USING btree (group_id, crate_code) WHERE (crate_code IS NOT NULL);
+CREATE INDEX dispatch_line_lot_idx ON public.dispatch_line USING btree (group_id, lot_id);
+create policy own_group on dispatch_line as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on dispatch_line to sealtrail_app;
+
+create table entry (
+  group_id uuid not null,
+  seq bigint not null,
+  entry_id uuid not null,
+  kind text not null,
+  fact_id uuid not null,
+  site_id uuid not null,
+  occurred_at timestamp with time zone not null,
+  occurred_on date not null,
+  recorded_at timestamp with time zone not null,
+  actor_id uuid not null,
+  clock_offset_ms bigint,
+  content_hash bytea not null,
+  leaf_hash bytea not null,
+  reverses_entry_id uuid,
+  batch_id uuid,
+  packing_run_id uuid,
+  dispatch_id uuid,
+  count_id uuid,
+  scan_id uuid,
+  note jsonb default '{}'::jsonb not null,
+  constraint entry_pkey PRIMARY KEY (group_id, seq),
+  constraint entry_id_key UNIQUE (group_id, entry_id),
+  constraint entry_reversed_once_key UNIQUE (group_id, reverses_entry_id),
+  constraint entry_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint entry_reverses_fkey FOREIGN KEY (group_id, reverses_entry_id) REFERENCES entry(group_id, entry_id),
+  constraint entry_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint entry_content_hash_check CHECK ((octet_length(content_hash) = 32)),
+  constraint entry_kind_check CHECK ((kind = ANY (ARRAY['opening-stock'::text, 'goods-receipt'::text, 'batch-input'::text, 'batch-output'::text, 'packing'::text, 'move'::text, 'dispatch'::text, 'receipt'::text, 'use'::text, 'discard'::text, 'return'::text, 'stock-count'::text, 'reversal'::text]))),
+  constraint entry_leaf_hash_check CHECK ((octet_length(leaf_hash) = 32)),
+  constraint entry_reversal_by_kind CHECK (((kind = 'reversal'::text) = (reverses_entry_id IS NOT NULL)))
+);
+alter table entry enable row level security;
+alter table entry force row level security;
+CREATE INDEX entry_batch_idx ON public.entry USING btree (group_id, batch_id) WHERE (batch_id IS NOT NULL);
+CREATE INDEX entry_count_idx ON public.entry USING btree (group_id, count_id) WHERE (count_id IS NOT NULL);
+CREATE INDEX entry_dispatch_idx ON public.entry USING btree (group_id, dispatch_id) WHERE (dispatch_id IS NOT NULL);
+CREATE INDEX entry_fact_idx ON public.entry USING btree (group_id, fact_id);
+CREATE INDEX entry_scan_idx ON public.entry USING btree (group_id, scan_id) WHERE (scan_id IS NOT NULL);
+create policy own_group on entry as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on entry to sealtrail_app;
+
+create table equipment (
+  group_id uuid not null,
+  equipment_id uuid not null,
+  site_id uuid not null,
+  code text not null,
+  name text not null,
+  kind text not null,
+  active boolean default true not null,
+  version integer default 1 not null,
+  constraint equipment_pkey PRIMARY KEY (group_id, equipment_id),
+  constraint equipment_code_key UNIQUE (group_id, site_id, code),
+  constraint equipment_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint equipment_kind_check CHECK ((kind = ANY (ARRAY['vacuum-packer'::text, 'blast-chiller'::text, 'oven'::text, 'kettle'::text, 'probe'::text, 'scale'::text, 'other'::text])))
+);
+alter table equipment enable row level security;
+alter table equipment force row level security;
+create policy own_group on equipment as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on equipment to sealtrail_app;
+grant update (name, active, version) on equipment to sealtrail_app;
+
+create table fact (
+  group_id uuid not null,
+  fact_id uuid not null,
+  operation text not null,
+  content jsonb not null,
+  content_hash bytea not null,
+  site_id uuid,
+  status integer not null,
+  answer jsonb not null,
+  location text,
+  actor_id uuid not null,
+  recorded_at timestamp with time zone not null,
+  constraint fact_pkey PRIMARY KEY (group_id, fact_id),
+  constraint fact_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint fact_content_hash_check CHECK ((octet_length(content_hash) = 32))
+);
+alter table fact enable row level security;
+alter table fact force row level security;
+create policy own_group on fact as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on fact to sealtrail_app;
+
+create table finding (
+  group_id uuid not null,
+  finding_id uuid not null,
+  kind text not null,
+  subject text not null,
+  site_id uuid not null,
+  lot_id uuid,
+  quantity bigint,
+  detail jsonb not null,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  status text default 'open'::text not null,
+  settled_by uuid,
+  settled_at timestamp with time zone,
+  settlement_note text,
+  version integer default 1 not null,
+  constraint finding_pkey PRIMARY KEY (group_id, finding_id),
+  constraint finding_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint finding_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint finding_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint finding_status_check CHECK ((status = ANY (ARRAY['open'::text, 'settled'::text, 'cleared'::text])))
+);
+alter table finding enable row level security;
+alter table finding force row level security;
+CREATE UNIQUE INDEX finding_open_key ON public.finding USING btree (group_id, kind, subject) WHERE (status = 'open'::text);
+CREATE INDEX finding_site_idx ON public.finding USING btree (group_id, site_id, recorded_at) WHERE (status = 'open'::text);
+create policy own_group on finding as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on finding to sealtrail_app;
+grant update (quantity, detail, status, settled_by, settled_at, settlement_note, version) on finding to sealtrail_app;
+
+create table goods_receipt (
+  group_id uuid not null,
+  goods_receipt_id uuid not null,
+  site_id uuid not null,
+  supplier_id uuid not null,
+  document_number text,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  received_by uuid not null,
+  constraint goods_receipt_pkey PRIMARY KEY (group_id, goods_receipt_id),
+  constraint goods_receipt_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint goods_receipt_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint goods_receipt_supplier_fkey FOREIGN KEY (group_id, supplier_id) REFERENCES supplier(group_id, supplier_id)
+);
+alter table goods_receipt enable row level security;
+alter table goods_receipt force row level security;
+create policy own_group on goods_receipt as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on goods_receipt to sealtrail_app;
+
+create table goods_receipt_line (
+  group_id uuid not null,
+  goods_receipt_id uuid not null,
+  line_no integer not null,
+  lot_id uuid not null,
+  place_id uuid not null,
+  quantity bigint not null,
+  temperature_c numeric(5,2),
+  price_minor bigint,
+  constraint goods_receipt_line_pkey PRIMARY KEY (group_id, goods_receipt_id, line_no),
+  constraint goods_receipt_line_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint goods_receipt_line_receipt_fkey FOREIGN KEY (group_id, goods_receipt_id) REFERENCES goods_receipt(group_id, goods_receipt_id),
+  constraint goods_receipt_line_price_minor_check CHECK ((price_minor >= 0)),
+  constraint goods_receipt_line_quantity_check CHECK ((quantity > 0))
+);
+alter table goods_receipt_line enable row level security;
+alter table goods_receipt_line force row level security;
+create policy own_group on goods_receipt_line as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on goods_receipt_line to sealtrail_app;
+
+create table group_head (
+  group_id uuid not null,
+  last_seq bigint default 0 not null,
+  last_recorded_at timestamp with time zone not null,
+  constraint group_head_pkey PRIMARY KEY (group_id),
+  constraint group_head_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint group_head_last_seq_check CHECK ((last_seq >= 0))
+);
+alter table group_head enable row level security;
+alter table group_head force row level security;
+create policy own_group on group_head as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select, update on group_head to sealtrail_app;
+
+create table group_queue (
+  group_id uuid not null,
+  constraint group_queue_pkey PRIMARY KEY (group_id),
+  constraint group_queue_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table group_queue enable row level security;
+alter table group_queue force row level security;
+create policy own_group on group_queue as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+create policy sweep on group_queue as permissive for select to sealtrail_queue using (true);
+grant insert, select on group_queue to sealtrail_app;
+grant select on group_queue to sealtrail_queue;
+
+create table groups (
+  group_id uuid not null,
+  code text not null,
+  name text not null,
+  currency text not null,
+  created_at timestamp with time zone not null,
+  constraint groups_pkey PRIMARY KEY (group_id),
+  constraint groups_code_key UNIQUE (code),
+  constraint groups_currency_check CHECK ((currency ~ '^[A-Z]{3}$'::text))
+);
+alter table groups enable row level security;
+alter table groups force row level security;
+create policy own_group on groups as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on groups to sealtrail_app;
+
+create table hold (
+  group_id uuid not null,
+  hold_id uuid not null,
+  kind text not null,
+  lot_id uuid not null,
+  site_id uuid,
+  account_id uuid,
+  propagates boolean not null,
+  note text,
+  placed_at timestamp with time zone not null,
+  placed_by uuid not null,
+  lifted_at timestamp with time zone,
+  lifted_by uuid,
+  lift_note text,
+  constraint hold_pkey PRIMARY KEY (group_id, hold_id),
+  constraint hold_account_fkey FOREIGN KEY (group_id, account_id) REFERENCES account(group_id, account_id),
+  constraint hold_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint hold_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint hold_lift_whole CHECK (((lifted_at IS NULL) = (lifted_by IS NULL))),
+  constraint hold_local_stays CHECK (((NOT propagates) OR ((site_id IS NULL) AND (account_id IS NULL)))),
+  constraint hold_one_scope CHECK (((site_id IS NULL) OR (account_id IS NULL)))
+);
+alter table hold enable row level security;
+alter table hold force row level security;
+CREATE INDEX hold_lot_idx ON public.hold USING btree (group_id, lot_id);
+create policy own_group on hold as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on hold to sealtrail_app;
+grant update (lifted_at, lifted_by, lift_note) on hold to sealtrail_app;
+
+create table hold_reach (
+  group_id uuid not null,
+  hold_id uuid not null,
+  lot_id uuid not null,
+  cause_lot_id uuid,
+  reached_at timestamp with time zone not null,
+  constraint hold_reach_pkey PRIMARY KEY (group_id, hold_id, lot_id),
+  constraint hold_reach_hold_fkey FOREIGN KEY (group_id, hold_id) REFERENCES hold(group_id, hold_id),
+  constraint hold_reach_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id)
+);
+alter table hold_reach enable row level security;
+alter table hold_reach force row level security;
+CREATE INDEX hold_reach_lot_idx ON public.hold_reach USING btree (group_id, lot_id);
+create policy own_group on hold_reach as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on hold_reach to sealtrail_app;
+
+create table item (
+  group_id uuid not null,
+  item_id uuid not null,
+  code text not null,
+  name text not null,
+  kind text not null,
+  unit text not null,
+  net_weight_mg bigint not null,
+  gtin text,
+  allergens text[] default '{}'::text[] not null,
+  may_contain text[] default '{}'::text[] not null,
+  handling text not null,
+  storage_instruction text not null,
+  life_days integer,
+  life_h integer,
+  life_anchor text,
+  life_day_one text,
+  opened_life_h integer,
+  lot_tracked boolean default true not null,
+  active boolean default true not null,
+  version integer default 1 not null,
+  constraint item_pkey PRIMARY KEY (group_id, item_id),
+  constraint item_code_key UNIQUE (group_id, code),
+  constraint item_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint item_allergen_is_tracked CHECK ((lot_tracked OR (cardinality(allergens) = 0))),
+  constraint item_gtin_check CHECK ((gtin ~ '^[0-9]{14}$'::text)),
+  constraint item_handling_check CHECK ((handling = ANY (ARRAY['raw'::text, 'ready-to-eat'::text]))),
+  constraint item_kind_check CHECK ((kind = ANY (ARRAY['ingredient'::text, 'prepared'::text, 'packed'::text, 'packaging'::text]))),
+  constraint item_life_anchor_check CHECK ((life_anchor = ANY (ARRAY['end-of-cooking'::text, 'first-seal'::text, 'thaw-start'::text, 'opening'::text, 'production'::text]))),
+  constraint item_life_day_one_check CHECK ((life_day_one = ANY (ARRAY['anchor-day-is-day-one'::text, 'day-after-is-day-one'::text]))),
+  constraint item_life_days_check CHECK (((life_days >= 1) AND (life_days <= 3650))),
+  constraint item_life_h_check CHECK (((life_h >= 1) AND (life_h <= 8760))),
+  constraint item_life_whole CHECK ((((life_days IS NULL) AND (life_h IS NULL)) OR (life_anchor IS NOT NULL))),
+  constraint item_mass_by_unit CHECK ((((unit <> 'mg'::text) OR (net_weight_mg = 1)) AND ((unit <> 'g'::text) OR (net_weight_mg = 1000)))),
+  constraint item_net_weight_mg_check CHECK ((net_weight_mg > 0)),
+  constraint item_opened_life_h_check CHECK (((opened_life_h >= 1) AND (opened_life_h <= 8760))),
+  constraint item_unit_check CHECK ((unit = ANY (ARRAY['mg'::text, 'g'::text, 'ml'::text, 'piece'::text])))
+);
+alter table item enable row level security;
+alter table item force row level security;
+create policy own_group on item as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on item to sealtrail_app;
+grant update (name, gtin, allergens, may_contain, storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, active, version) on item to sealtrail_app;
+
+create table lot (
+  group_id uuid not null,
+  lot_id uuid not null,
+  code text not null,
+  item_id uuid not null,
+  unit text not null,
+  quantity bigint not null,
+  mass_mg bigint not null,
+  origin text not null,
+  site_id uuid not null,
+  serialised boolean default false not null,
+  born_at timestamp with time zone not null,
+  handling text not null,
+  storage_instruction text not null,
+  printed_use_by_at timestamp with time zone,
+  printed_use_by_date date,
+  use_by_basis jsonb not null,
+  anchors jsonb default '{}'::jsonb not null,
+  allergens text[] not null,
+  may_contain text[] not null,
+  supplier_id uuid,
+  supplier_lot_code text,
+  goods_receipt_id uuid,
+  batch_id uuid,
+  load_no integer,
+  packing_run_id uuid,
+  constraint lot_pkey PRIMARY KEY (group_id, lot_id),
+  constraint lot_code_key UNIQUE (group_id, code),
+  constraint lot_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint lot_item_fkey FOREIGN KEY (group_id, item_id) REFERENCES item(group_id, item_id),
+  constraint lot_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint lot_supplier_fkey FOREIGN KEY (group_id, supplier_id) REFERENCES supplier(group_id, supplier_id),
+  constraint lot_mass_mg_check CHECK ((mass_mg > 0)),
+  constraint lot_origin_check CHECK ((origin = ANY (ARRAY['supplied'::text, 'produced'::text, 'packed'::text, 'pseudo'::text]))),
+  constraint lot_quantity_check CHECK ((quantity > 0))
+);
+alter table lot enable row level security;
+alter table lot force row level security;
+CREATE INDEX lot_batch_idx ON public.lot USING btree (group_id, batch_id) WHERE (batch_id IS NOT NULL);
+CREATE INDEX lot_item_idx ON public.lot USING btree (group_id, item_id, lot_id);
+CREATE INDEX lot_run_idx ON public.lot USING btree (group_id, packing_run_id) WHERE (packing_run_id IS NOT NULL);
+CREATE INDEX lot_supplier_idx ON public.lot USING btree (group_id, supplier_lot_code, supplier_id) WHERE (supplier_lot_code IS NOT NULL);
+create policy own_group on lot as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on lot to sealtrail_app;
+
+create table lot_change (
+  group_id uuid not null,
+  lot_id uuid not null,
+  change_id uuid not null,
+  kind text not null,
+  detail jsonb not null,
+  cause_lot_id uuid,
+  actor_id uuid not null,
+  recorded_at timestamp with time zone not null,
+  constraint lot_change_pkey PRIMARY KEY (group_id, lot_id, change_id),
+  constraint lot_change_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint lot_change_kind_check CHECK ((kind = ANY (ARRAY['use-by-earlier'::text, 'allergens-added'::text])))
+);
+alter table lot_change enable row level security;
+alter table lot_change force row level security;
+create policy own_group on lot_change as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on lot_change to sealtrail_app;
+
+create table lot_edge (
+  group_id uuid not null,
+  parent_lot_id uuid not null,
+  child_lot_id uuid not null,
+  process_id uuid not null,
+  caps_use_by boolean not null,
+  constraint lot_edge_pkey PRIMARY KEY (group_id, parent_lot_id, child_lot_id, process_id),
+  constraint lot_edge_child_fkey FOREIGN KEY (group_id, child_lot_id) REFERENCES lot(group_id, lot_id),
+  constraint lot_edge_parent_fkey FOREIGN KEY (group_id, parent_lot_id) REFERENCES lot(group_id, lot_id),
+  constraint lot_edge_not_itself CHECK ((parent_lot_id <> child_lot_id))
+);
+alter table lot_edge enable row level security;
+alter table lot_edge force row level security;
+CREATE INDEX lot_edge_child_idx ON public.lot_edge USING btree (group_id, child_lot_id, parent_lot_id) INCLUDE (process_id);
+create policy own_group on lot_edge as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on lot_edge to sealtrail_app;
+
+create table lot_state (
+  group_id uuid not null,
+  lot_id uuid not null,
+  use_by_at timestamp with time zone default 'infinity'::timestamp with time zone not null,
+  use_by_date date,
+  allergens text[] not null,
+  may_contain text[] not null,
+  constraint lot_state_pkey PRIMARY KEY (group_id, lot_id),
+  constraint lot_state_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id)
+);
+alter table lot_state enable row level security;
+alter table lot_state force row level security;
+create policy own_group on lot_state as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select, update on lot_state to sealtrail_app;
+
+create table outbox (
+  group_id uuid not null,
+  outbox_id bigint generated always as identity not null,
+  topic text not null,
+  payload jsonb not null,
+  created_at timestamp with time zone not null,
+  constraint outbox_pkey PRIMARY KEY (group_id, outbox_id),
+  constraint outbox_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table outbox enable row level security;
+alter table outbox force row level security;
+create policy own_group on outbox as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on outbox to sealtrail_app;
+
+create table packing_fill (
+  group_id uuid not null,
+  packing_run_id uuid not null,
+  line_no integer not null,
+  from_lot_id uuid not null,
+  used_quantity bigint not null,
+  pack_lot_id uuid not null,
+  packs bigint not null,
+  changed_over_at timestamp with time zone not null,
+  constraint packing_fill_pkey PRIMARY KEY (group_id, packing_run_id, line_no),
+  constraint packing_fill_from_fkey FOREIGN KEY (group_id, from_lot_id) REFERENCES lot(group_id, lot_id),
+  constraint packing_fill_pack_fkey FOREIGN KEY (group_id, pack_lot_id) REFERENCES lot(group_id, lot_id),
+  constraint packing_fill_run_fkey FOREIGN KEY (group_id, packing_run_id) REFERENCES packing_run(group_id, packing_run_id),
+  constraint packing_fill_packs_check CHECK ((packs > 0)),
+  constraint packing_fill_used_quantity_check CHECK ((used_quantity > 0))
+);
+alter table packing_fill enable row level security;
+alter table packing_fill force row level security;
+create policy own_group on packing_fill as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on packing_fill to sealtrail_app;
+
+create table packing_run (
+  group_id uuid not null,
+  packing_run_id uuid not null,
+  batch_id uuid not null,
+  site_id uuid not null,
+  equipment_id uuid not null,
+  programme text not null,
+  packer_id uuid not null,
+  packer_name text not null,
+  started_at timestamp with time zone not null,
+  finished_at timestamp with time zone not null,
+  packs_rejected integer default 0 not null,
+  constraint packing_run_pkey PRIMARY KEY (group_id, packing_run_id),
+  constraint packing_run_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint packing_run_equipment_fkey FOREIGN KEY (group_id, equipment_id) REFERENCES equipment(group_id, equipment_id),
+  constraint packing_run_packs_rejected_check CHECK ((packs_rejected >= 0))
+);
+alter table packing_run enable row level security;
+alter table packing_run force row level security;
+CREATE INDEX packing_run_batch_idx ON public.packing_run USING btree (group_id, batch_id);
+create policy own_group on packing_run as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on packing_run to sealtrail_app;
+
+create table person (
+  group_id uuid not null,
+  person_id uuid not null,
+  name text not null,
+  sign_in_name text not null,
+  active boolean default true not null,
+  version integer default 1 not null,
+  constraint person_pkey PRIMARY KEY (group_id, person_id),
+  constraint person_sign_in_name_code_key UNIQUE (group_id, sign_in_name),
+  constraint person_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table person enable row level security;
+alter table person force row level security;
+create policy own_group on person as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on person to sealtrail_app;
+grant update (name, active, version) on person to sealtrail_app;
+
+create table person_credential (
+  group_id uuid not null,
+  person_id uuid not null,
+  password_hash text not null,
+  failed_count integer default 0 not null,
+  locked_until timestamp with time zone,
+  constraint person_credential_pkey PRIMARY KEY (group_id, person_id),
+  constraint person_credential_person_fkey FOREIGN KEY (group_id, person_id) REFERENCES person(group_id, person_id)
+);
+alter table person_credential enable row level security;
+alter table person_credential force row level security;
+create policy own_group on person_credential as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select, update on person_credential to sealtrail_app;
+
+create table person_grant (
+  group_id uuid not null,
+  person_id uuid not null,
+  grant_no integer not null,
+  role text not null,
+  site_id uuid,
+  constraint person_grant_pkey PRIMARY KEY (group_id, person_id, grant_no),
+  constraint person_grant_person_fkey FOREIGN KEY (group_id, person_id) REFERENCES person(group_id, person_id)
+);
+alter table person_grant enable row level security;
+alter table person_grant force row level security;
+create policy own_group on person_grant as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on person_grant to sealtrail_app;
+
+create table place (
+  group_id uuid not null,
+  place_id uuid not null,
+  site_id uuid not null,
+  code text not null,
+  name text not null,
+  kind text not null,
+  quarantine boolean default false not null,
+  version integer default 1 not null,
+  constraint place_pkey PRIMARY KEY (group_id, place_id),
+  constraint place_code_key UNIQUE (group_id, site_id, code),
+  constraint place_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id) DEFERRABLE INITIALLY DEFERRED,
+  constraint place_kind_check CHECK ((kind = ANY (ARRAY['chiller'::text, 'freezer'::text, 'ambient-store'::text, 'prep-area'::text, 'vehicle'::text])))
+);
+alter table place enable row level security;
+alter table place force row level security;
+create policy own_group on place as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on place to sealtrail_app;
+grant update (name, kind, version) on place to sealtrail_app;
+
+create table posting (
+  group_id uuid not null,
+  seq bigint not null,
+  line_no integer not null,
+  lot_id uuid not null,
+  from_account_id uuid not null,
+  to_account_id uuid not null,
+  quantity bigint not null,
+  basis text not null,
+  reason text,
+  destination text,
+  occurred_at timestamp with time zone not null,
+  occurred_on date not null,
+  constraint posting_pkey PRIMARY KEY (group_id, seq, line_no),
+  constraint posting_entry_fkey FOREIGN KEY (group_id, seq) REFERENCES entry(group_id, seq),
+  constraint posting_from_fkey FOREIGN KEY (group_id, from_account_id) REFERENCES account(group_id, account_id),
+  constraint posting_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint posting_to_fkey FOREIGN KEY (group_id, to_account_id) REFERENCES account(group_id, account_id),
+  constraint posting_basis_check CHECK ((basis = ANY (ARRAY['weighed'::text, 'counted'::text, 'from-recipe'::text, 'estimated'::text, 'derived'::text]))),
+  constraint posting_moves CHECK ((from_account_id <> to_account_id)),
+  constraint posting_quantity_check CHECK ((quantity > 0))
+);
+alter table posting enable row level security;
+alter table posting force row level security;
+CREATE INDEX posting_day_idx ON public.posting USING btree (group_id, occurred_on) INCLUDE (lot_id, from_account_id, to_account_id, quantity, reason);
+CREATE INDEX posting_lot_idx ON public.posting USING btree (group_id, lot_id, occurred_at) INCLUDE (from_account_id, to_account_id, quantity, seq);
+create policy own_group on posting as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on posting to sealtrail_app;
+
+create table receipt (
+  group_id uuid not null,
+  receipt_id uuid not null,
+  dispatch_id uuid not null,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  received_by uuid not null,
+  closes boolean not null,
+  note text,
+  constraint receipt_pkey PRIMARY KEY (group_id, receipt_id),
+  constraint receipt_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id)
+);
+alter table receipt enable row level security;
+alter table receipt force row level security;
+CREATE INDEX receipt_dispatch_idx ON public.receipt USING btree (group_id, dispatch_id);
+create policy own_group on receipt as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on receipt to sealtrail_app;
+
+create table receipt_line (
+  group_id uuid not null,
+  receipt_id uuid not null,
+  line_no integer not null,
+  lot_id uuid not null,
+  place_id uuid not null,
+  quantity bigint not null,
+  condition text not null,
+  temperature_c numeric(5,2),
+  constraint receipt_line_pkey PRIMARY KEY (group_id, receipt_id, line_no),
+  constraint receipt_line_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint receipt_line_receipt_fkey FOREIGN KEY (group_id, receipt_id) REFERENCES receipt(group_id, receipt_id),
+  constraint receipt_line_condition_check CHECK ((condition = ANY (ARRAY['accepted'::text, 'damaged'::text, 'too-warm'::text]))),
+  constraint receipt_line_quantity_check CHECK ((quantity > 0))
+);
+alter table receipt_line enable row level security;
+alter table receipt_line force row level security;
+create policy own_group on receipt_line as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on receipt_line to sealtrail_app;
+
+create table recipe (
+  group_id uuid not null,
+  recipe_id uuid not null,
+  item_id uuid not null,
+  code text not null,
+  name text not null,
+  expected_yield_ppm integer not null,
+  steps text[] not null,
+  kill_step boolean not null,
+  inputs jsonb not null,
+  active boolean default true not null,
+  version integer default 1 not null,
+  constraint recipe_pkey PRIMARY KEY (group_id, recipe_id),
+  constraint recipe_code_key UNIQUE (group_id, code),
+  constraint recipe_item_fkey FOREIGN KEY (group_id, item_id) REFERENCES item(group_id, item_id),
+  constraint recipe_expected_yield_ppm_check CHECK (((expected_yield_ppm >= 1) AND (expected_yield_ppm <= 10000000)))
+);
+alter table recipe enable row level security;
+alter table recipe force row level security;
+create policy own_group on recipe as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recipe to sealtrail_app;
+grant update (name, expected_yield_ppm, steps, kill_step, inputs, active, version) on recipe to sealtrail_app;
+
+create table scan (
+  group_id uuid not null,
+  scan_id uuid not null,
+  site_id uuid not null,
+  kind text not null,
+  code text not null,
+  lot_id uuid,
+  serial text,
+  dispatch_id uuid,
+  place_id uuid,
+  quantity bigint,
+  condition text,
+  reason text,
+  destination text,
+  note jsonb default '{}'::jsonb not null,
+  occurred_at timestamp with time zone not null,
+  occurred_on date not null,
+  clock_offset_ms bigint,
+  recorded_at timestamp with time zone not null,
+  actor_id uuid not null,
+  content_hash bytea not null,
+  outcome text not null,
+  constraint scan_pkey PRIMARY KEY (group_id, scan_id),
+  constraint scan_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint scan_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint scan_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint scan_identity CHECK (((outcome <> 'awaiting-identity'::text) OR (lot_id IS NULL))),
+  constraint scan_kind_check CHECK ((kind = ANY (ARRAY['arrival'::text, 'put-away'::text, 'use'::text, 'discard'::text, 'count'::text]))),
+  constraint scan_outcome_check CHECK ((outcome = ANY (ARRAY['recorded'::text, 'already-recorded'::text, 'awaiting-identity'::text, 'reversed'::text])))
+);
+alter table scan enable row level security;
+alter table scan force row level security;
+CREATE INDEX scan_dispatch_idx ON public.scan USING btree (group_id, dispatch_id) WHERE (dispatch_id IS NOT NULL);
+CREATE INDEX scan_serial_idx ON public.scan USING btree (group_id, lot_id, serial) WHERE (serial IS NOT NULL);
+CREATE INDEX scan_waiting_idx ON public.scan USING btree (group_id, code) WHERE (outcome = 'awaiting-identity'::text);
+create policy own_group on scan as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on scan to sealtrail_app;
+grant update (lot_id, serial, outcome) on scan to sealtrail_app;
+
+create table site (
+  group_id uuid not null,
+  site_id uuid not null,
+  code text not null,
+  name text not null,
+  kind text not null,
+  time_zone text not null,
+  jurisdiction text not null,
+  gln text,
+  receiving_place_id uuid not null,
+  quarantine_place_id uuid not null,
+  version integer default 1 not null,
+  constraint site_pkey PRIMARY KEY (group_id, site_id),
+  constraint site_code_key UNIQUE (group_id, code),
+  constraint site_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint site_quarantine_fkey FOREIGN KEY (group_id, quarantine_place_id) REFERENCES place(group_id, place_id) DEFERRABLE INITIALLY DEFERRED,
+  constraint site_receiving_fkey FOREIGN KEY (group_id, receiving_place_id) REFERENCES place(group_id, place_id) DEFERRABLE INITIALLY DEFERRED,
+  constraint site_gln_check CHECK ((gln ~ '^[0-9]{13}$'::text)),
+  constraint site_kind_check CHECK ((kind = ANY (ARRAY['central-kitchen'::text, 'satellite'::text])))
+);
+alter table site enable row level security;
+alter table site force row level security;
+create policy own_group on site as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on site to sealtrail_app;
+grant update (name, jurisdiction, gln, receiving_place_id, version) on site to sealtrail_app;
+
+create table supplier (
+  group_id uuid not null,
+  supplier_id uuid not null,
+  code text not null,
+  name text not null,
+  active boolean default true not null,
+  version integer default 1 not null,
+  constraint supplier_pkey PRIMARY KEY (group_id, supplier_id),
+  constraint supplier_code_key UNIQUE (group_id, code),
+  constraint supplier_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table supplier enable row level security;
+alter table supplier force row level security;
+create policy own_group on supplier as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on supplier to sealtrail_app;
+grant update (name, active, version) on supplier to sealtrail_app;
