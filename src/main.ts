@@ -52,13 +52,17 @@ async function start(config: Config, log: Log, life: Lifetime): Promise<void> {
   life.onStop('readiness', () => void (ready = false));
   if (life.stopping()) return;
 
-  const showTokens = config.demo && !config.production;
+  if (config.production) {
+    log.info({ url: listening.url, database: database.where }, 'running');
+    return;
+  }
+  const tokensToTry = config.demo ? tryOutTokens(tokens, systemClock.nowMs(), TRY_OUT_LIFE_H) : [];
   process.stdout.write(
     bannerOf({
       url: listening.url,
       data: database.where,
       movedBecause: folder.movedBecause,
-      tokens: showTokens ? tryOutTokens(tokens, systemClock.nowMs(), TRY_OUT_LIFE_H) : [],
+      tokens: tokensToTry,
       tokenLifeH: TRY_OUT_LIFE_H,
     }),
   );

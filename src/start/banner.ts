@@ -1,4 +1,4 @@
-/** What a person at the terminal reads once the service runs. Plain text between the log's lines; in production no tokens. */
+/** What a person at the terminal reads once the service runs. Plain text between the log's lines; not in production. */
 import type { TryOutToken } from './try-out.ts';
 
 export interface BannerParts {
