@@ -29,6 +29,7 @@ export {
   findLotsByCode,
   findVisibleLots,
   insertLots,
+  requireFreeLots,
   spreadAllergens,
   spreadUseBy,
   type EdgeDraft,

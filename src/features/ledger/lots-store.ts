@@ -1,4 +1,5 @@
 /** SQL of lots: birth, look-up, what is in force, edges and what spreads along them. */
+import { Refused } from '../../domain/errors.ts';
 import type { SiteScope } from '../../platform/http/contract.ts';
 import type { Tx } from '../../platform/db/db.ts';
 
@@ -144,6 +145,20 @@ export async function insertLots(tx: Tx, lots: readonly LotDraft[]): Promise<voi
          as r("lotId" uuid, "useByAtMs" numeric, "useByDate" date, allergens text[], "mayContain" text[])`,
     [tx.groupId, JSON.stringify(rows)],
   );
+}
+
+/** Lot ids and codes are names for ever: one that exists is refused (`code-taken`) before anything is written. */
+export async function requireFreeLots(tx: Tx, lots: readonly Pick<LotDraft, 'lotId' | 'code'>[]): Promise<void> {
+  const codes = lots.map((lot) => lot.code);
+  const lotIds = lots.map((lot) => lot.lotId);
+  if (new Set(codes).size < lots.length || new Set(lotIds).size < lots.length) {
+    throw new Refused('code-taken', 'Two lots of this request have the same id or code.');
+  }
+  const rows = await tx.query<{ code: string }>(
+    `select l.code from lot l where l.group_id = $1::uuid and (l.code = any($2::text[]) or l.lot_id = any($3::uuid[]))`,
+    [tx.groupId, codes, lotIds],
+  );
+  if (rows[0]) throw new Refused('code-taken', `There is a lot ${rows[0].code} already.`);
 }
 
 export interface EdgeDraft {

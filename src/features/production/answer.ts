@@ -1,0 +1,75 @@
+/** A batch as an answer: what went in, what came out, what is unexplained. */
+import Fraction from 'fraction.js';
+import { massOfMg } from '../../domain/exact.ts';
+import { batchYield } from '../../domain/yields.ts';
+import type { Tx } from '../../platform/db/db.ts';
+import { listBorn, listDecisions, listInputs, listLosses, type BatchRow, type BornRow } from './store.ts';
+
+const grams = (mg: Fraction): number => mg.div(1000).valueOf();
+
+export function stateOf(lot: Pick<BornRow, 'awaiting' | 'rejected'>): 'awaiting-release' | 'released' | 'rejected' {
+  if (lot.rejected) return 'rejected';
+  return lot.awaiting ? 'awaiting-release' : 'released';
+}
+
+export function batchHead(batch: BatchRow) {
+  return {
+    batchId: batch.batchId,
+    code: batch.code,
+    siteId: batch.siteId,
+    recipeId: batch.recipeId,
+    recipeVersion: batch.recipeVersion,
+    itemId: batch.itemId,
+    state: batch.state,
+    killStep: batch.killStep,
+    startedAt: batch.startedAt.toISOString(),
+    completedAt: batch.completedAt?.toISOString() ?? null,
+    version: batch.version,
+  };
+}
+
+export async function batchAnswer(tx: Tx, batch: BatchRow): Promise<object> {
+  const inputs = await listInputs(tx, batch.batchId);
+  const born = await listBorn(tx, batch.batchId);
+  const losses = await listLosses(tx, batch.batchId);
+  const decisions = await listDecisions(tx, batch.batchId);
+  const yields = batchYield({
+    inputsMg: inputs.map((one) => massOfMg(BigInt(one.quantity), BigInt(one.lotQuantity), BigInt(one.lotMassMg))),
+    outputsMg: born.filter((lot) => lot.origin === 'produced').map((lot) => BigInt(lot.massMg)),
+    lossesMg: Object.fromEntries(losses.map((loss) => [loss.kind, BigInt(loss.massMg)])),
+    expectedYieldPpm: batch.expectedYieldPpm,
+  });
+  return {
+    ...batchHead(batch),
+    inputs: inputs.map(({ entryId, lotId, lotCode, itemName, quantity, unit }) => ({
+      entryId,
+      lotId,
+      lotCode,
+      itemName,
+      quantity,
+      unit,
+    })),
+    lots: born.map((lot) => ({
+      lotId: lot.lotId,
+      lotCode: lot.lotCode,
+      itemName: lot.itemName,
+      loadNo: lot.loadNo,
+      packingRunId: lot.packingRunId,
+      quantity: lot.quantity,
+      unit: lot.unit,
+      useByAt: lot.useByAt?.toISOString() ?? null,
+      useByDate: lot.useByDate,
+      state: stateOf(lot),
+    })),
+    losses: losses.map((loss) => ({ kind: loss.kind, massG: loss.massMg / 1000 })),
+    yield: {
+      consumedG: grams(yields.consumedMg),
+      outputsG: grams(yields.outputsMg),
+      lossesG: grams(yields.lossesMg),
+      unexplainedG: grams(yields.unexplainedMg),
+      percent: yields.yieldPercent,
+      expectedPercent: yields.expected?.yieldPercent ?? 0,
+    },
+    decisions: decisions.map((decision) => ({ ...decision, decidedAt: decision.decidedAt.toISOString() })),
+  };
+}
