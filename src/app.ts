@@ -5,7 +5,13 @@ import helmet from 'helmet';
 import { pinoHttp } from 'pino-http';
 import { Refused } from './domain/errors.ts';
 import { catalogueOperations } from './features/catalogue/index.ts';
+import { goodsInOperations } from './features/goods-in/index.ts';
 import { identityOperations } from './features/identity/index.ts';
+import { labelOperations } from './features/labels/index.ts';
+import { ledgerOperations } from './features/ledger/index.ts';
+import { productionOperations } from './features/production/index.ts';
+import { reportingOperations } from './features/reporting/index.ts';
+import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
 import { stopwatch, type Clock } from './platform/clock.ts';
 import type { Db } from './platform/db/db.ts';
@@ -35,11 +41,29 @@ export interface AppParts {
 export const tags: readonly TagText[] = [
   { name: 'identity', description: 'Signing in; people and devices, and what they may do where' },
   { name: 'catalogue', description: 'Sites, places, equipment, suppliers, items and recipes' },
+  { name: 'goods-in', description: 'What suppliers bring' },
+  { name: 'production', description: 'Batches: what goes in, what comes out, packing, release' },
+  { name: 'lots', description: 'Lots, their history, and entries' },
+  { name: 'stock', description: 'What is on hand, and what moves it within a site or out of it' },
+  { name: 'holds', description: 'Why a lot may not be used' },
+  { name: 'findings', description: 'What observations showed that the rules do not allow' },
+  { name: 'labels', description: 'Labels of lots, ready for the printer' },
+  { name: 'tracing', description: 'Where food came from, what it became, and where all of that is' },
+  { name: 'reporting', description: 'The month: what was wasted, and what batches yielded' },
 ];
 
 /** Every operation of the service, bound to what it needs. */
 export function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly BoundOperation[] {
-  return [...identityOperations(parts), ...catalogueOperations];
+  return [
+    ...identityOperations(parts),
+    ...catalogueOperations,
+    ...goodsInOperations,
+    ...productionOperations,
+    ...ledgerOperations,
+    ...labelOperations,
+    ...tracingOperations,
+    ...reportingOperations,
+  ];
 }
 
 /** The contracts alone, for the OpenAPI document and for tests. */

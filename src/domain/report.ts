@@ -9,7 +9,7 @@
  *
  * Refusals: none. Rows that do not belong to the month's lines are a fault and throw RangeError.
  */
-import type Fraction from 'fraction.js';
+import Fraction from 'fraction.js';
 import { largestRemainder, massOfMg, roundHalfAwayFromZero, sumFractions } from './exact.ts';
 import { batchYield, type BatchYield } from './yields.ts';
 
@@ -175,7 +175,7 @@ export function batchResult({ inputs, outputs, lossesMg, expectedYieldPpm }: Bat
     lossesMg: Object.fromEntries(kinds.map((kind) => [kind, BigInt(lossesMg[kind] ?? 0)])),
     expectedYieldPpm,
   });
-  const losses = kinds.map((kind) => exact.lossesByKindMg[kind] ?? exact.lossesMg.sub(exact.lossesMg));
+  const losses = kinds.map((kind) => new Fraction(BigInt(lossesMg[kind] ?? 0)));
   const row = [exact.consumedMg, exact.outputsMg.neg(), ...losses.map((loss) => loss.neg()), exact.unexplainedMg.neg()];
   const grams = largestRemainder(row, MG_PER_G).map((mg) => Number(mg / MG_PER_G));
   const lossesG = Object.fromEntries(kinds.map((kind, at) => [kind, 0 - (grams[at + 2] ?? 0)]));
@@ -231,9 +231,6 @@ export interface MonthSummary {
   wastedPercentOfServedAndWasted: number | null;
 }
 
-const tenths = (part: number, whole: number): number | null =>
-  whole === 0 ? null : Number(roundHalfAwayFromZero(sumFractions([massOfMg(BigInt(part), 1n, 1000n)]).div(whole))) / 10;
-
 /** Sums of the printed grams. `inG` is received + produced + returned in + transferred in; adjustments are apart. */
 export function summaryOf(items: readonly ItemMonth[]): MonthSummary {
   const sumG = (pick: (lines: MonthLines) => number) => items.reduce((sum, item) => sum + pick(item.inGrams), 0);
@@ -252,7 +249,7 @@ export function summaryOf(items: readonly ItemMonth[]): MonthSummary {
     wastedG,
     wastedByReason: [...byReason].sort().map(([reason, quantityG]) => ({ reason, quantityG })),
     adjustedG: sumG((lines) => lines.adjusted),
-    wastedPercentOfIn: tenths(wastedG, inG),
-    wastedPercentOfServedAndWasted: tenths(wastedG, servedG + wastedG),
+    wastedPercentOfIn: percentOf(new Fraction(wastedG), new Fraction(inG)),
+    wastedPercentOfServedAndWasted: percentOf(new Fraction(wastedG), new Fraction(servedG + wastedG)),
   };
 }

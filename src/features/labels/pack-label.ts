@@ -18,7 +18,10 @@ import { drawText, fitOrShorten, fitText, heightOf, type FittedText, type TextBo
 /** What one label says. Texts are as printed; dates are the site's. */
 export interface PackLabel {
   dish: string;
-  packer: string;
+  /** Null where nobody packed: food that was made, or bought. */
+  packer: string | null;
+  /** What happened on `packedOn`; Packed if left out. */
+  deed?: 'Packed' | 'Made' | 'Received';
   /** YYYY-MM-DD. */
   packedOn: string;
   /** `2026-11-29`, or with a time, `2026-11-29 14:30`; whatever follows the time is printed after it. */
@@ -203,7 +206,8 @@ function drawFoot(doc: Doc, label: PackLabel): void {
     const weight = mustFit('net weight', fitText(doc, [[run]], box(25, 4.6), { maxPt: 10.5, minPt: 7 }));
     drawText(doc, weight, { xPt: 72 * MM, yPt: 50.3 * MM, widthPt: 25 * MM, align: 'right' });
   }
-  const packed = [regular(`Packed ${dayMonthYear(label.packedOn)} by ${label.packer}, ${label.siteName}`)];
+  const by = label.packer === null ? '' : ` by ${label.packer}`;
+  const packed = [regular(`${label.deed ?? 'Packed'} ${dayMonthYear(label.packedOn)}${by}, ${label.siteName}`)];
   const line = mustFit('packer and site', fitText(doc, [packed], box(94, 3.9), { maxPt: 7, minPt: 3 }));
   drawText(doc, line, { xPt: 3 * MM, yPt: 54.9 * MM, widthPt: 94 * MM });
 }

@@ -1,6 +1,15 @@
 /** Who acts, in which group, with which roles at which sites. Read from the token; no look-up. */
 import permissionTable from '../../../shared/permissions.json' with { type: 'json' };
-import type { Permission, SiteScope } from '../http/contract.ts';
+
+/** What an operation asks for; "public" is typed out. */
+export type Permission = keyof (typeof permissionTable)['permissions'] | 'public';
+
+/** Where the actor may use the permission of this operation. */
+export interface SiteScope {
+  readonly all: boolean;
+  readonly siteIds: readonly string[];
+  includes(siteId: string): boolean;
+}
 
 export interface Grant {
   readonly role: string;

@@ -3,14 +3,14 @@
  */
 import type { z } from 'zod';
 import type { ErrorCode, Refused } from '../../domain/errors.ts';
-import type { Actor } from '../auth/actor.ts';
+import type { Actor, Permission, SiteScope } from '../auth/actor.ts';
 import type { Clock } from '../clock.ts';
 import type { Tx, TxMode } from '../db/db.ts';
 import type { Ids } from '../ids.ts';
 import type { Log } from '../log.ts';
-import type permissionTable from '../../../shared/permissions.json';
 
-export type Permission = keyof (typeof permissionTable)['permissions'] | 'public';
+export type { SiteScope };
+
 export type Method = 'get' | 'post' | 'patch';
 
 /** `fact`: creates something that the client names; replays answer the first answer. */
@@ -78,13 +78,6 @@ export interface Reply {
   readonly siteId?: string | null;
   /** sent in place of this reply after the transaction has committed: a refusal that itself had to be counted */
   readonly refused?: Refused;
-}
-
-/** Where the actor may use the permission of this operation. */
-export interface SiteScope {
-  readonly all: boolean;
-  readonly siteIds: readonly string[];
-  includes(siteId: string): boolean;
 }
 
 export interface Context<O extends Operation = Operation> {

@@ -1,0 +1,96 @@
+/**
+ * Printing the labels of a lot. Refusals: `not-found`, `serials-do-not-fit`, `on-hold` (rejected food gets no label),
+ * `item-unsuitable` (not lot-tracked), `rule-broken` (too many at once, no use-by, words that do not fit).
+ */
+import holdTable from '../../../shared/holds.json' with { type: 'json' };
+import { allergenLabel, unionAllergens } from '../../domain/allergens.ts';
+import { Refused } from '../../domain/errors.ts';
+import { localDate } from '../../domain/time.ts';
+import { formatUseBy } from '../../domain/use-by.ts';
+import type { Context, Reply } from '../../platform/http/contract.ts';
+import { findSites } from '../catalogue/index.ts';
+import { findHoldsReaching, getVisibleLot, type LotRow, type ReachingHold } from '../ledger/index.ts';
+import type { printLotLabels } from './contract.ts';
+import { renderPackLabels, type PackLabel } from './pack-label.ts';
+import { findPacking, type PackingRow } from './queries.ts';
+import { serialsToPrint } from './serials.ts';
+
+const holdLabels = new Map(holdTable.kinds.map((kind) => [kind.code, kind.label]));
+
+/** The earlier of the date in force and the date at birth, as people at the site read it. */
+function useByText(lot: LotRow): string {
+  const ends = [lot.useByAtMs, lot.printedUseByAt?.getTime() ?? null].filter((end) => end !== null);
+  if (ends.length === 0) throw new Refused('rule-broken', `Lot ${lot.code} has no use-by to print.`);
+  return formatUseBy(Math.min(...ends), lot.siteTimeZone);
+}
+
+function heldNote(holds: readonly ReachingHold[]): string | null {
+  const kinds = new Set(holds.map((hold) => hold.kind));
+  if (kinds.size === 0) return null;
+  if (kinds.size === 1 && kinds.has('awaiting-release')) return 'Awaiting release: do not send out';
+  return `ON HOLD: ${[...kinds].map((kind) => holdLabels.get(kind) ?? kind).join(', ')}`;
+}
+
+/** Nominal grams of one pack where they come out whole; a weight is printed exactly or not at all. */
+function netWeightG(lot: LotRow): number | null {
+  const g = lot.massMg / lot.quantity / 1000;
+  return lot.unit === 'piece' && lot.massMg % (lot.quantity * 1000) === 0 ? g : null;
+}
+
+function deedOf(lot: LotRow, packing: PackingRow | null): Pick<PackLabel, 'deed' | 'packer' | 'packedOn'> {
+  const zone = lot.siteTimeZone;
+  if (packing) {
+    const packedOn = localDate(packing.finishedAt.getTime(), zone);
+    return { deed: 'Packed', packer: packing.packerName, packedOn };
+  }
+  const deed = lot.origin === 'supplied' ? 'Received' : 'Made';
+  return { deed, packer: null, packedOn: localDate(lot.bornAt.getTime(), zone) };
+}
+
+const words = (codes: readonly string[]): string[] => unionAllergens([codes]).map(allergenLabel);
+
+export async function printLabels(context: Context<typeof printLotLabels>): Promise<Reply> {
+  const { tx, scope, params, query, nowMs } = context;
+  const lot = await getVisibleLot(tx, scope, params.lotId);
+  if (lot.origin === 'pseudo') {
+    throw new Refused('item-unsuitable', `${lot.itemName} is not lot-tracked; it has no label.`);
+  }
+  const holds = (await findHoldsReaching(tx, [lot.lotId], nowMs)).filter((hold) => hold.liftedAt === null);
+  const rejected = holds.filter((hold) => hold.kind === 'rejected');
+  if (rejected.length > 0) {
+    const members = { holds: rejected.map(({ holdId, kind, rootLotId }) => ({ holdId, kind, rootLotId })) };
+    throw new Refused('on-hold', `Lot ${lot.code} is rejected; no label is printed for it.`, { members });
+  }
+  const serials = serialsToPrint(query.serials, lot);
+  const packing = lot.packingRunId === null ? null : await findPacking(tx, lot.packingRunId);
+  const site = (await findSites(tx, [lot.siteId])).get(lot.siteId);
+  const label: Omit<PackLabel, 'serial'> = {
+    dish: lot.itemName,
+    ...deedOf(lot, packing),
+    useBy: useByText(lot),
+    storageInstruction: lot.storageInstruction,
+    allergens: words(lot.allergens),
+    mayContain: words(lot.mayContain),
+    lotCode: lot.code,
+    netWeightG: netWeightG(lot),
+    siteName: site?.name ?? '',
+    handling: lot.handling,
+    heldNote: heldNote(holds),
+  };
+  const data = await render(serials.map((serial) => ({ ...label, serial })));
+  const filename = `label-${lot.code.replaceAll(/[^A-Za-z0-9._-]/g, '_')}.pdf`;
+  return {
+    status: 200,
+    raw: { contentType: 'application/pdf', data },
+    headers: { 'Content-Disposition': `inline; filename="${filename}"` },
+  };
+}
+
+async function render(labels: PackLabel[]): Promise<Buffer> {
+  try {
+    return await renderPackLabels(labels);
+  } catch (error) {
+    if (error instanceof RangeError) throw new Refused('rule-broken', `${error.message}.`);
+    throw error;
+  }
+}
