@@ -66,7 +66,7 @@ export async function startService(options: ServiceOptions = {}): Promise<TestSe
   const database = await freshDatabase(options.template);
   let nowMs = options.nowMs ?? NOON_MS;
   const clock = { nowMs: () => nowMs, set: (ms: number) => void (nowMs = ms) };
-  const log = createLog('silent');
+  const log = createLog('error');
   const db = createDb({ url: database.url, poolSize: 6, log });
   const tokens = createTokens({ secret: TOKEN_SECRET, issuer: TOKEN_ISSUER, external: options.external ?? null });
   const admin = {

@@ -246,8 +246,8 @@ export async function spreadAllergens(
          from reach r join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = r.lot_id
      ), added as (
        select r.lot_id, min(r.cause_lot_id::text)::uuid as cause_lot_id,
-              array_agg(distinct a.code) filter (where a.code <> all (s.allergens)) as allergens,
-              array_agg(distinct m.code) filter (where m.code <> all (s.may_contain)) as may_contain
+              array_agg(distinct a.code) filter (where a.code is not null and a.code <> all (s.allergens)) as allergens,
+              array_agg(distinct m.code) filter (where m.code is not null and m.code <> all (s.may_contain)) as may_contain
          from reach r
          join lot_state s on s.group_id = $1::uuid and s.lot_id = r.lot_id
          join lot_state p on p.group_id = $1::uuid and p.lot_id = r.cause_lot_id

@@ -83,6 +83,7 @@ export async function listMonthFlows(tx: Tx, { from, to, siteId }: Period): Prom
        join lot l on l.group_id = $1::uuid and l.lot_id = n.lot_id
        join item i on i.group_id = l.group_id and i.item_id = l.item_id
       group by l.item_id, i.code, i.name, l.unit, l.lot_id, l.quantity, l.mass_mg, n.line, n.reason
+     having sum(n.quantity) <> 0
       order by i.code, l.lot_id, n.line, n.reason`,
     [tx.groupId, from, to, siteId],
   );

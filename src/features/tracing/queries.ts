@@ -145,13 +145,12 @@ export async function listFlows(tx: Tx, lotIds: readonly string[]): Promise<Flow
         where a.group_id = $1::uuid and a.sign = 0 and a.kind in ('consumed', 'supplier')
      )
      select p.lot_id as "lotId", x.kind, x.site_id as "siteId", x.site_name as "siteName", e.batch_id as "batchId",
-            sum(case when p.to_account_id = x.account_id then p.quantity else -p.quantity end)::int8 as quantity
+            sum(side.quantity)::int8 as quantity
        from posting p
+       cross join lateral (values (p.to_account_id, p.quantity), (p.from_account_id, -p.quantity)) as side(account_id, quantity)
+       join x on x.account_id = side.account_id
        join entry e on e.group_id = p.group_id and e.seq = p.seq
        left join entry o on o.group_id = e.group_id and o.entry_id = e.reverses_entry_id
-       left join x t on t.account_id = p.to_account_id
-       left join x f on f.account_id = p.from_account_id
-       join x on x.account_id = coalesce(t.account_id, f.account_id)
       where p.group_id = $1::uuid and p.lot_id = any($2::uuid[])
         and ((x.kind = 'consumed' and coalesce(o.kind, e.kind) = 'batch-input')
           or (x.kind = 'supplier' and coalesce(o.kind, e.kind) = 'return'))
