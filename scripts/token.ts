@@ -41,20 +41,35 @@ function readArguments(): Wanted {
   return { role: values.role, siteCode: values.site ?? null, lifeH, groupCode: values.group ?? DEMO_GROUP };
 }
 
+interface Sites {
+  readonly items: readonly { readonly siteId: string; readonly code: string }[];
+  readonly nextCursor: string | null;
+}
+
 async function siteIdOf(config: Config, tokens: Tokens, { siteCode, groupCode }: Wanted): Promise<string | null> {
   if (siteCode === null) return null;
-  const url = `http://${shownHost(config.host)}:${config.port}/v1/sites?code=${encodeURIComponent(siteCode)}`;
+  const sites = `http://${shownHost(config.host)}:${config.port}/v1/sites`;
   const token = tokens.sign(tryOutActor('admin', null, groupCode), systemClock.nowMs(), 60);
+  for (let cursor: string | null = ''; cursor !== null;) {
+    const page: Sites = await askService(
+      cursor === '' ? sites : `${sites}?cursor=${encodeURIComponent(cursor)}`,
+      token,
+    );
+    const site = page.items.find((one) => one.code === siteCode);
+    if (site !== undefined) return site.siteId;
+    cursor = page.nextCursor;
+  }
+  throw new Error(`The group ${groupCode} has no site with the code ${siteCode}.`);
+}
+
+async function askService(url: string, token: string): Promise<Sites> {
   const answer = await fetch(url, { headers: { Authorization: `Bearer ${token}` } }).catch((error: unknown) => {
     const why = error instanceof Error && error.cause ? wordsOf(error.cause) : wordsOf(error);
     throw new Error(`--site needs the running service, and ${url} does not answer (${why}). Start it with: npm start`);
   });
   const text = await answer.text();
   if (!answer.ok) throw new Error(`${url} answered ${answer.status}: ${text.slice(0, 500)}`);
-  const { items } = JSON.parse(text) as { items: readonly { siteId: string; code: string }[] };
-  const site = items.find((one) => one.code === siteCode);
-  if (site === undefined) throw new Error(`The group ${groupCode} has no site with the code ${siteCode}.`);
-  return site.siteId;
+  return JSON.parse(text) as Sites;
 }
 
 async function main(): Promise<void> {

@@ -5,7 +5,7 @@ import path from 'node:path';
 
 const ROOT = path.resolve(import.meta.dirname, '../..');
 
-export interface Ended {
+interface Ended {
   readonly code: number | null;
   readonly stdout: string;
   readonly stderr: string;
@@ -19,13 +19,15 @@ export interface Started {
   readonly said: () => string;
 }
 
-/** Runs a program of the repository with `env` and nothing else of the caller's environment but PATH. */
-export function run(file: string, args: readonly string[], env: Readonly<Record<string, string>>): Started {
+/** Runs a program of the repository with `env` and nothing else of the caller's environment but PATH. `input`: its standard input. */
+export function run(file: string, args: readonly string[], env: Readonly<Record<string, string>>, input = ''): Started {
   const child = spawn(process.execPath, ['--import', 'tsx', file, ...args], {
     cwd: ROOT,
     env: { PATH: process.env['PATH'] ?? '', TMPDIR: process.env['TMPDIR'] ?? '/tmp', ...env },
-    stdio: ['ignore', 'pipe', 'pipe'],
+    stdio: ['pipe', 'pipe', 'pipe'],
   });
+  // A program that ends without reading breaks the pipe, which is its own business.
+  child.stdin.on('error', () => undefined).end(input);
   let stdout = '';
   let stderr = '';
   child.stdout.setEncoding('utf8').on('data', (text: string) => (stdout += text));
