@@ -34,14 +34,18 @@ function linesOf(lot: TracedLotAnswer, edges: readonly TraceEdgeAnswer[]): strin
     const quantity = lot.whereNow.filter((where) => where.kind === kind).reduce((n, where) => n + where.quantity, 0);
     return quantity === 0 ? [] : [`${words}: ${grouped(quantity)}`];
   };
-  const supplier =
-    lot.supplierName === null ? [] : [`From ${lot.supplierName}, their lot ${lot.supplierLotCode ?? 'not given'}`];
+  const theirs = lot.supplierLotCode === null ? [] : [`Their lot ${lot.supplierLotCode}`];
+  const supplier = lot.supplierName === null ? [] : [`From ${lot.supplierName}`, ...theirs];
   return [
     ...(lot.notLotTracked ? ['Not tracked by lot'] : []),
     ...supplier,
     ...lot.whereNow
       .filter((where) => where.kind === 'place')
-      .map((where) => `In stock: ${where.siteName}, ${where.placeName ?? ''}: ${grouped(where.quantity)}`),
+      .map(({ siteName, placeName, quantity }) => {
+        // below zero: more was seen to leave than had arrived
+        const words = quantity < 0 ? 'Short' : 'In stock';
+        return `${words}: ${siteName}, ${placeName ?? ''}: ${grouped(Math.abs(quantity))}`;
+      }),
     ...total('transit', 'On the road'),
     ...total('served', 'Served'),
     ...total('waste', 'Wasted'),
