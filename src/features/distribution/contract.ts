@@ -1,0 +1,283 @@
+/** Dispatches: plan, change, depart, receive. */
+import { z } from 'zod';
+import { defineOperation } from '../../platform/http/contract.ts';
+import { pageSchema } from '../../platform/http/paging.ts';
+import {
+  code,
+  factId,
+  instant,
+  line,
+  lotCode,
+  pageQuery,
+  quantity,
+  scannedCode,
+  serial,
+  signedQuantity,
+  text,
+  unit,
+  uuid,
+} from '../../platform/http/scalars.ts';
+import { exampleId } from '../../platform/ids.ts';
+import { FindingBrief } from '../ledger/index.ts';
+
+const tag = 'distribution';
+const params = z.strictObject({ dispatchId: uuid });
+
+const NewLine = z.strictObject({
+  lotId: uuid,
+  placeId: uuid.meta({ description: 'Where it is taken from' }),
+  quantity,
+  unit,
+  serials: z
+    .array(serial)
+    .max(2000)
+    .optional()
+    .meta({ description: 'Which packs of a serialised lot; as many as the quantity' }),
+  crateCode: scannedCode
+    .max(20)
+    .optional()
+    .meta({ description: 'The crate that they are in: an SSCC or a code of your own' }),
+});
+
+export const Dispatch = z
+  .object({
+    dispatchId: uuid,
+    code,
+    fromSiteId: uuid,
+    toSiteId: uuid,
+    purpose: z.enum(['delivery', 'return', 'destruction']),
+    state: z.enum(['planned', 'departed', 'closed']),
+    plannedFor: instant.nullable(),
+    departedAt: instant.nullable(),
+    vehicle: z.string().nullable(),
+    driverName: z.string().nullable(),
+    lines: z.array(
+      z.object({
+        lineNo: z.int(),
+        lotId: uuid,
+        lotCode,
+        itemName: z.string(),
+        placeId: uuid,
+        quantity,
+        unit,
+        serials: z.array(serial),
+        crateCode: z.string().nullable(),
+      }),
+    ),
+    lots: z
+      .array(
+        z.object({
+          lotId: uuid,
+          lotCode,
+          unit,
+          sent: signedQuantity,
+          accepted: signedQuantity,
+          setAside: signedQuantity.meta({ description: 'Damaged or too warm: in quarantine' }),
+          inTransit: signedQuantity.meta({
+            description: 'Sent and not seen yet; below zero: more arrived than was sent',
+          }),
+          missing: signedQuantity.meta({ description: 'What is still in transit after the receipt was closed' }),
+        }),
+      )
+      .meta({ description: 'Sent against found, by lot; late scans still change it' }),
+    version: z.int(),
+  })
+  .meta({ id: 'Dispatch', description: 'A consignment from one site to another' });
+
+export const createDispatch = defineOperation({
+  id: 'createDispatch',
+  method: 'post',
+  path: '/v1/dispatches',
+  tag,
+  summary: 'Plan a dispatch',
+  description: 'Moves nothing yet; stock, holds and dates are checked when it departs.',
+  permission: 'dispatch.write',
+  naming: 'fact',
+  mode: 'write',
+  body: z
+    .strictObject({
+      id: factId,
+      code: code.optional(),
+      fromSiteId: uuid,
+      toSiteId: uuid,
+      purpose: z.enum(['delivery', 'return', 'destruction']).optional().meta({ description: 'delivery, if left out' }),
+      plannedFor: instant.optional(),
+      vehicle: line(60).optional(),
+      driverName: line(100).optional(),
+      lines: z.array(NewLine).min(1).max(500),
+    })
+    .meta({ id: 'NewDispatch' }),
+  answers: { 201: { description: 'Planned', schema: Dispatch, headers: ['Location', 'ETag'] } },
+  errors: ['not-found', 'unit-mismatch', 'serials-do-not-fit', 'code-taken', 'rule-broken'],
+  example: {
+    status: 201,
+    body: {
+      id: exampleId('new/dispatch'),
+      fromSiteId: exampleId('site/ck'),
+      toSiteId: exampleId('site/w3'),
+      vehicle: 'Van 2',
+      driverName: 'Ines Marrow',
+      lines: [
+        {
+          lotId: exampleId('lot/beef-stew-packs-1'),
+          placeId: exampleId('place/ck-chiller'),
+          quantity: 2,
+          unit: 'piece',
+        },
+      ],
+    },
+  },
+});
+
+export const listDispatches = defineOperation({
+  id: 'listDispatches',
+  method: 'get',
+  path: '/v1/dispatches',
+  tag,
+  summary: 'List dispatches from or to your sites',
+  permission: 'dispatch.read',
+  naming: 'none',
+  mode: 'read',
+  query: z.strictObject({
+    ...pageQuery,
+    fromSiteId: uuid.optional(),
+    toSiteId: uuid.optional(),
+    state: z.enum(['planned', 'departed', 'closed']).optional(),
+  }),
+  answers: {
+    200: {
+      description: 'Dispatches',
+      schema: pageSchema(Dispatch.omit({ lines: true, lots: true }).meta({ id: 'DispatchHead' })),
+      headers: ['Link'],
+    },
+  },
+  errors: ['bad-cursor'],
+  example: { status: 200, query: { state: 'departed' } },
+});
+
+export const getDispatch = defineOperation({
+  id: 'getDispatch',
+  method: 'get',
+  path: '/v1/dispatches/{dispatchId}',
+  tag,
+  summary: 'Read a dispatch: what was sent, what was found, what is missing',
+  permission: 'dispatch.read',
+  naming: 'none',
+  mode: 'read',
+  params,
+  answers: { 200: { description: 'The dispatch', schema: Dispatch, headers: ['ETag'] } },
+  errors: ['not-found'],
+  example: { status: 200, params: { dispatchId: exampleId('dispatch/w3-on-the-road') } },
+});
+
+export const changeDispatch = defineOperation({
+  id: 'changeDispatch',
+  method: 'patch',
+  path: '/v1/dispatches/{dispatchId}',
+  tag,
+  summary: 'Change a dispatch that has not departed',
+  description: 'Lines, if given, replace all lines.',
+  permission: 'dispatch.write',
+  naming: 'none',
+  mode: 'write',
+  conditional: true,
+  params,
+  body: z
+    .strictObject({
+      plannedFor: instant.nullable().optional(),
+      vehicle: line(60).nullable().optional(),
+      driverName: line(100).nullable().optional(),
+      lines: z.array(NewLine).min(1).max(500).optional(),
+    })
+    .meta({ id: 'DispatchChange' }),
+  answers: { 200: { description: 'Changed', schema: Dispatch, headers: ['ETag'] } },
+  errors: ['not-found', 'wrong-state', 'unit-mismatch', 'serials-do-not-fit', 'rule-broken'],
+  example: {
+    status: 200,
+    params: { dispatchId: exampleId('dispatch/w7-planned') },
+    ifMatch: '*',
+    body: { vehicle: 'Van 1', driverName: 'Teo Larkin' },
+  },
+});
+
+export const createDeparture = defineOperation({
+  id: 'createDeparture',
+  method: 'post',
+  path: '/v1/dispatches/{dispatchId}/departure',
+  tag,
+  summary: 'Let a dispatch leave',
+  description:
+    'A request: refused for stock, hold or date. Nothing unreleased leaves. A return or a destruction may leave although it is held or past its date.',
+  permission: 'dispatch.depart',
+  naming: 'fact',
+  mode: 'write',
+  params,
+  body: z.strictObject({ id: factId, departedAt: instant.optional() }).meta({ id: 'NewDeparture' }),
+  answers: { 201: { description: 'Departed', schema: Dispatch, headers: ['Location'] } },
+  errors: ['not-found', 'wrong-state', 'insufficient-stock', 'on-hold', 'past-use-by', 'quarantined', 'time-in-future'],
+  example: {
+    status: 201,
+    params: { dispatchId: exampleId('dispatch/w7-planned') },
+    body: { id: exampleId('new/departure') },
+  },
+});
+
+export const createReceipt = defineOperation({
+  id: 'createReceipt',
+  method: 'post',
+  path: '/v1/dispatches/{dispatchId}/receipts',
+  tag,
+  summary: 'Record what was found when a dispatch arrived; close the receipt',
+  description:
+    'An observation, by lot and condition; pack by pack it goes through scans. Damaged and too warm food is set aside in quarantine. Closing posts nothing: it names what is still in transit as missing, which late scans reduce.',
+  permission: 'receipt.write',
+  naming: 'fact',
+  mode: 'write',
+  params,
+  body: z
+    .strictObject({
+      id: factId,
+      occurredAt: instant,
+      closes: z.boolean(),
+      note: text(500).optional(),
+      lines: z
+        .array(
+          z.strictObject({
+            lotId: uuid,
+            quantity,
+            unit,
+            condition: z.enum(['accepted', 'damaged', 'too-warm']),
+            placeId: uuid.optional().meta({ description: 'Put away there; the receiving place if left out' }),
+            temperatureC: z.number().min(-60).max(120).multipleOf(0.01).optional(),
+          }),
+        )
+        .max(500),
+    })
+    .meta({ id: 'NewReceipt' }),
+  answers: {
+    201: {
+      description: 'Recorded',
+      schema: Dispatch.extend({ findings: z.array(FindingBrief) }).meta({ id: 'ReceiptAnswer' }),
+      headers: ['Location'],
+    },
+  },
+  errors: ['not-found', 'unit-mismatch', 'rule-broken'],
+  example: {
+    status: 201,
+    params: { dispatchId: exampleId('dispatch/w3-on-the-road') },
+    body: {
+      id: exampleId('new/receipt'),
+      occurredAt: '2026-11-25T11:05:00+00:00',
+      closes: true,
+      lines: [
+        {
+          lotId: exampleId('lot/beef-stew-packs-1'),
+          quantity: 1,
+          unit: 'piece',
+          condition: 'accepted',
+          temperatureC: 3.1,
+        },
+      ],
+    },
+  },
+});

@@ -1,0 +1,18 @@
+/** The only door to distribution: dispatches and what was found on arrival. */
+import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import { change, depart, plan, readDispatch, readDispatches } from './commands.ts';
+import { receive } from './commands-receipt.ts';
+import * as contract from './contract.ts';
+
+export { conditionFinding } from './commands-receipt.ts';
+export { refreshMissing } from './missing.ts';
+export { findCarried, findDispatches, lockDispatches, setState, type CarriedRow, type DispatchRow } from './store.ts';
+
+export const distributionOperations: readonly BoundOperation[] = [
+  bind(contract.createDispatch, plan),
+  bind(contract.listDispatches, readDispatches),
+  bind(contract.getDispatch, readDispatch),
+  bind(contract.changeDispatch, change),
+  bind(contract.createDeparture, depart),
+  bind(contract.createReceipt, receive),
+];
