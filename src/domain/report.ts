@@ -138,7 +138,7 @@ export function monthOf(flows: readonly MonthFlow[]): ItemMonth[] {
 }
 
 /** One lot's quantity into or out of a batch, reversals netted. */
-export interface BatchFlow {
+interface BatchFlow {
   readonly lotQuantity: number;
   readonly lotMassMg: number;
   readonly quantity: number;
@@ -152,7 +152,7 @@ export interface BatchFacts {
 }
 
 /** Whole grams: input = output + losses + unexplained, exactly. */
-export interface BatchGrams {
+interface BatchGrams {
   inputG: number;
   outputG: number;
   lossesG: Record<string, number>;

@@ -15,8 +15,6 @@ import { renderPackLabels, type PackLabel } from './pack-label.ts';
 import { findPacking, type PackingRow } from './queries.ts';
 import { serialsToPrint } from './serials.ts';
 
-const holdLabels = new Map(holdTable.kinds.map((kind) => [kind.code, kind.label]));
-
 /** The earlier of the date in force and the date at birth, as people at the site read it. */
 function useByText(lot: LotRow): string {
   const ends = [lot.useByAtMs, lot.printedUseByAt?.getTime() ?? null].filter((end) => end !== null);
@@ -24,11 +22,13 @@ function useByText(lot: LotRow): string {
   return formatUseBy(Math.min(...ends), lot.siteTimeZone);
 }
 
+/** The gravest first: the shared list goes from waiting to rejected. */
 function heldNote(holds: readonly ReachingHold[]): string | null {
   const kinds = new Set(holds.map((hold) => hold.kind));
   if (kinds.size === 0) return null;
   if (kinds.size === 1 && kinds.has('awaiting-release')) return 'Awaiting release: do not send out';
-  return `ON HOLD: ${[...kinds].map((kind) => holdLabels.get(kind) ?? kind).join(', ')}`;
+  const labels = holdTable.kinds.filter((kind) => kinds.has(kind.code)).map((kind) => kind.label);
+  return `ON HOLD: ${labels.reverse().join(', ')}`;
 }
 
 /** Nominal grams of one pack where they come out whole; a weight is printed exactly or not at all. */
