@@ -108,4 +108,4 @@ create index scan_dispatch_idx on scan (group_id, dispatch_id) where dispatch_id
 create index scan_waiting_idx on scan (group_id, code) where outcome = 'awaiting-identity';
 select protect_group_table('scan');
 grant select, insert on scan to sealtrail_app;
-grant update (lot_id, serial, outcome) on scan to sealtrail_app;
+grant update (lot_id, serial, dispatch_id, outcome) on scan to sealtrail_app;

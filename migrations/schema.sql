@@ -853,7 +853,7 @@ CREATE INDEX scan_serial_idx ON public.scan USING btree (group_id, lot_id, seria
 CREATE INDEX scan_waiting_idx ON public.scan USING btree (group_id, code) WHERE (outcome = 'awaiting-identity'::text);
 create policy own_group on scan as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on scan to sealtrail_app;
-grant update (lot_id, serial, outcome) on scan to sealtrail_app;
+grant update (lot_id, serial, dispatch_id, outcome) on scan to sealtrail_app;
 
 create table site (
   group_id uuid not null,

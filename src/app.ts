@@ -5,11 +5,13 @@ import helmet from 'helmet';
 import { pinoHttp } from 'pino-http';
 import { Refused } from './domain/errors.ts';
 import { catalogueOperations } from './features/catalogue/index.ts';
+import { distributionOperations } from './features/distribution/index.ts';
 import { goodsInOperations } from './features/goods-in/index.ts';
 import { identityOperations } from './features/identity/index.ts';
 import { labelOperations } from './features/labels/index.ts';
 import { ledgerOperations } from './features/ledger/index.ts';
 import { productionOperations } from './features/production/index.ts';
+import { identifyScans, scanningOperations } from './features/scanning/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
@@ -45,6 +47,8 @@ export const tags: readonly TagText[] = [
   { name: 'production', description: 'Batches: what goes in, what comes out, packing, release' },
   { name: 'lots', description: 'Lots, their history, and entries' },
   { name: 'stock', description: 'What is on hand, and what moves it within a site or out of it' },
+  { name: 'distribution', description: 'Dispatches, and what was found on arrival' },
+  { name: 'scanning', description: 'Scans in bulk: arrival, put-away, use, discard, count' },
   { name: 'holds', description: 'Why a lot may not be used' },
   { name: 'findings', description: 'What observations showed that the rules do not allow' },
   { name: 'labels', description: 'Labels of lots, ready for the printer' },
@@ -59,6 +63,8 @@ export function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonl
     ...catalogueOperations,
     ...goodsInOperations,
     ...productionOperations,
+    ...distributionOperations,
+    ...scanningOperations,
     ...ledgerOperations,
     ...labelOperations,
     ...tracingOperations,
@@ -72,8 +78,8 @@ export function allOperations(): readonly Operation[] {
   return bindOperations(none).map((one) => one.operation);
 }
 
-export function allJobs(_parts: AppParts): readonly Job[] {
-  return [];
+export function allJobs(parts: AppParts): readonly Job[] {
+  return [identifyScans(parts)];
 }
 
 /**

@@ -121,7 +121,7 @@ export function post(book: Book, draft: EntryDraft): void {
       const part = { lotId: move.lotId, accountId };
       const key = partKey(part);
       const delta = { atMs: draft.occurredAtMs, countId: draft.countId ?? '', quantity: sign * move.quantity };
-      book.deltas.set(key, [...(book.deltas.get(key) ?? []), delta]);
+      addDelta(book, key, delta);
       const mark = (book.counts.get(key) ?? []).find((one) => isAfter(one, delta));
       if (!mark) continue;
       const forCount = adjusting.get(mark.countId) ?? {
@@ -139,15 +139,18 @@ export function post(book: Book, draft: EntryDraft): void {
   }
 }
 
+function addDelta(book: Book, key: string, delta: Delta): void {
+  const before = book.deltas.get(key);
+  if (before) before.push(delta);
+  else book.deltas.set(key, [delta]);
+}
+
 function adjustment(book: Book, cause: EntryDraft, mark: CountMark, moves: readonly Move[]): PostedEntry {
   for (const move of moves) {
     const inwards = book.physical.has(move.toAccountId);
     const key = partKey({ lotId: move.lotId, accountId: inwards ? move.toAccountId : move.fromAccountId });
     const quantity = inwards ? move.quantity : -move.quantity;
-    book.deltas.set(key, [
-      ...(book.deltas.get(key) ?? []),
-      { atMs: mark.occurredAtMs, countId: mark.countId, quantity },
-    ]);
+    addDelta(book, key, { atMs: mark.occurredAtMs, countId: mark.countId, quantity });
   }
   const draft: EntryDraft = {
     entryId: '',

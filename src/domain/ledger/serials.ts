@@ -14,8 +14,6 @@ export interface SerialScan {
   /** the place named by the scan; the site's receiving place when it names none */
   readonly placeId: string;
   readonly receivingPlaceId: string;
-  /** the place was said, not presumed */
-  readonly placeSaid: boolean;
 }
 
 /** Where a leg starts or ends; `serve` and `waste` stand for the site's own accounts. */

@@ -1,5 +1,5 @@
 /** A batch as an answer: what went in, what came out, what is unexplained. */
-import Fraction from 'fraction.js';
+import type Fraction from 'fraction.js';
 import { massOfMg } from '../../domain/exact.ts';
 import { batchYield } from '../../domain/yields.ts';
 import type { Tx } from '../../platform/db/db.ts';

@@ -24,7 +24,7 @@ export function checkReply(operation: Operation, reply: Reply): Reply {
       throw new ReplyBreaksContract(`${operation.id}: ${header} is missing`);
   }
   if (reply.raw || !shape.schema) return reply;
-  const result = (shape.schema).safeParse(reply.body);
+  const result = shape.schema.safeParse(reply.body);
   if (!result.success) {
     const issue = result.error.issues[0];
     throw new ReplyBreaksContract(`${operation.id}: ${issue?.path.join('/')}: ${issue?.message}`);

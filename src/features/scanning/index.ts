@@ -1,0 +1,13 @@
+/** The only door to scanning. */
+import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import { readScan, recordScans } from './commands.ts';
+import { createReversal, createScans, getScan } from './contract.ts';
+import { reverse } from './reversal.ts';
+
+export { identifyScans } from './jobs.ts';
+
+export const scanningOperations: readonly BoundOperation[] = [
+  bind(createScans, recordScans),
+  bind(getScan, readScan),
+  bind(createReversal, reverse),
+];

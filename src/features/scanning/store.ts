@@ -1,0 +1,141 @@
+/** SQL of scans. */
+import type { Tx } from '../../platform/db/db.ts';
+
+export interface ScanRow {
+  readonly scanId: string;
+  readonly siteId: string;
+  readonly kind: 'arrival' | 'put-away' | 'use' | 'discard' | 'count';
+  readonly code: string;
+  readonly lotId: string | null;
+  readonly serial: string | null;
+  readonly dispatchId: string | null;
+  readonly placeId: string | null;
+  readonly quantity: number | null;
+  readonly condition: string | null;
+  readonly reason: string | null;
+  readonly destination: string | null;
+  readonly note: Readonly<Record<string, unknown>>;
+  readonly occurredAtMs: number;
+  readonly occurredOn: string;
+  readonly clockOffsetMs: number | null;
+  readonly actorId: string;
+  readonly contentHash: Buffer;
+  readonly outcome: 'recorded' | 'already-recorded' | 'awaiting-identity' | 'reversed';
+}
+
+const COLUMNS = `s.scan_id as "scanId", s.site_id as "siteId", s.kind, s.code, s.lot_id as "lotId", s.serial,
+  s.dispatch_id as "dispatchId", s.place_id as "placeId", s.quantity, s.condition, s.reason, s.destination, s.note,
+  (extract(epoch from s.occurred_at) * 1000)::int8 as "occurredAtMs", s.occurred_on as "occurredOn",
+  s.clock_offset_ms as "clockOffsetMs", s.actor_id as "actorId", s.content_hash as "contentHash", s.outcome`;
+
+export async function insertScans(tx: Tx, rows: readonly ScanRow[], nowMs: number): Promise<void> {
+  if (rows.length === 0) return;
+  await tx.query(
+    `insert into scan (group_id, scan_id, site_id, kind, code, lot_id, serial, dispatch_id, place_id, quantity, condition, reason,
+            destination, note, occurred_at, occurred_on, clock_offset_ms, recorded_at, actor_id, content_hash, outcome)
+     select $1::uuid, r."scanId", r."siteId", r.kind, r.code, r."lotId", r.serial, r."dispatchId", r."placeId", r.quantity,
+            r.condition, r.reason, r.destination, r.note, to_timestamp(r."occurredAtMs" / 1000.0), r."occurredOn",
+            r."clockOffsetMs", to_timestamp($3::float8 / 1000), r."actorId", decode(r."hash", 'hex'), r.outcome
+       from jsonb_to_recordset($2::jsonb) as r("scanId" uuid, "siteId" uuid, kind text, code text, "lotId" uuid, serial text,
+            "dispatchId" uuid, "placeId" uuid, quantity int8, condition text, reason text, destination text, note jsonb,
+            "occurredAtMs" numeric, "occurredOn" date, "clockOffsetMs" int8, "actorId" uuid, hash text, outcome text)`,
+    [
+      tx.groupId,
+      JSON.stringify(rows.map(({ contentHash, ...row }) => ({ ...row, hash: contentHash.toString('hex') }))),
+      nowMs,
+    ],
+  );
+}
+
+export async function findScan(
+  tx: Tx,
+  scanId: string,
+): Promise<(ScanRow & { recordedAt: Date; entryIds: string[] }) | null> {
+  const rows = await tx.query<ScanRow & { recordedAt: Date; entryIds: string[] }>(
+    `select ${COLUMNS}, s.recorded_at as "recordedAt",
+            array(select e.entry_id from entry e
+                   where e.group_id = s.group_id and e.scan_id = s.scan_id and e.kind <> 'reversal'
+                     and not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)
+                   order by e.seq)::text[] as "entryIds"
+       from scan s where s.group_id = $1::uuid and s.scan_id = $2::uuid`,
+    [tx.groupId, scanId],
+  );
+  return rows[0] ?? null;
+}
+
+export interface SerialKey {
+  readonly lotId: string;
+  readonly serial: string;
+}
+
+export interface SerialRow extends ScanRow {
+  readonly receivingPlaceId: string;
+  readonly entryId: string | null;
+}
+
+/** Every scan of these serials that stands, with the entry that it has now. */
+export async function listSerialScans(tx: Tx, keys: readonly SerialKey[]): Promise<SerialRow[]> {
+  if (keys.length === 0) return [];
+  return tx.query<SerialRow>(
+    `select ${COLUMNS}, si.receiving_place_id as "receivingPlaceId",
+            (select e.entry_id from entry e
+              where e.group_id = s.group_id and e.scan_id = s.scan_id and e.kind <> 'reversal'
+                and not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)
+              order by e.seq desc limit 1) as "entryId"
+       from scan s
+       join site si on si.group_id = s.group_id and si.site_id = s.site_id
+      where s.group_id = $1::uuid and s.outcome <> 'reversed' and s.kind <> 'count'
+        and (s.lot_id, s.serial) in (select * from unnest($2::uuid[], $3::text[]))`,
+    [tx.groupId, keys.map((key) => key.lotId), keys.map((key) => key.serial)],
+  );
+}
+
+/** Crates that were seen already, per dispatch. */
+export async function listSeenCrates(
+  tx: Tx,
+  crateCodes: readonly string[],
+): Promise<{ dispatchId: string; code: string }[]> {
+  if (crateCodes.length === 0) return [];
+  return tx.query(
+    `select s.dispatch_id as "dispatchId", s.code from scan s
+      where s.group_id = $1::uuid and s.kind = 'arrival' and s.outcome = 'recorded' and s.lot_id is null
+        and s.dispatch_id is not null and s.code = any($2::text[])`,
+    [tx.groupId, crateCodes],
+  );
+}
+
+export async function listWaiting(tx: Tx, limit: number): Promise<ScanRow[]> {
+  return tx.query<ScanRow>(
+    `select ${COLUMNS} from scan s
+       join lot l on l.group_id = s.group_id and l.code = split_part(s.code, '/', 1)
+      where s.group_id = $1::uuid and s.outcome = 'awaiting-identity'
+      order by s.scan_id limit $2::int`,
+    [tx.groupId, limit],
+  );
+}
+
+export async function setOutcome(
+  tx: Tx,
+  rows: readonly {
+    scanId: string;
+    lotId: string | null;
+    serial: string | null;
+    dispatchId: string | null;
+    outcome: string;
+  }[],
+): Promise<void> {
+  if (rows.length === 0) return;
+  await tx.query(
+    `update scan s set lot_id = r."lotId", serial = r.serial, dispatch_id = r."dispatchId", outcome = r.outcome
+       from jsonb_to_recordset($2::jsonb) as r("scanId" uuid, "lotId" uuid, serial text, "dispatchId" uuid, outcome text)
+      where s.group_id = $1::uuid and s.scan_id = r."scanId"`,
+    [tx.groupId, JSON.stringify(rows)],
+  );
+}
+
+export async function markReversed(tx: Tx, scanIds: readonly string[]): Promise<void> {
+  await tx.query(`update scan s set outcome = 'reversed' where s.group_id = $1::uuid and s.scan_id = any($2::uuid[])`, [
+    tx.groupId,
+    scanIds,
+  ]);
+}

@@ -1,0 +1,70 @@
+/** What the steps of processing scans share. */
+import type { Tx } from '../../platform/db/db.ts';
+import type { Ids } from '../../platform/ids.ts';
+import type { PlaceRow, SiteRow } from '../catalogue/index.ts';
+import type { CarriedRow, DispatchRow } from '../distribution/index.ts';
+import { findingsOf, type FindingDraft, type LotRow, type ReachingHold } from '../ledger/index.ts';
+import type { ScanRow } from './store.ts';
+
+export interface IncomingScan {
+  readonly scanId: string;
+  readonly kind: ScanRow['kind'];
+  readonly code: string;
+  readonly occurredAtMs: number;
+  readonly dispatchId?: string | undefined;
+  readonly placeId?: string | undefined;
+  readonly quantity?: number | undefined;
+  readonly condition?: string | undefined;
+  readonly temperatureC?: number | undefined;
+  readonly reason?: string | undefined;
+  readonly destination?: string | undefined;
+  readonly note: Readonly<Record<string, unknown>>;
+  readonly contentHash: Buffer;
+  readonly clockOffsetMs: number | null;
+  readonly actorId: string;
+}
+
+export interface ScanWork {
+  readonly tx: Tx;
+  readonly ids: Ids;
+  readonly nowMs: number;
+  readonly site: SiteRow;
+}
+
+export interface ScanWorld {
+  readonly lots: ReadonlyMap<string, LotRow>;
+  readonly carried: readonly CarriedRow[];
+  readonly places: ReadonlyMap<string, PlaceRow>;
+  readonly dispatches: ReadonlyMap<string, DispatchRow>;
+  readonly seenCrates: Set<string>;
+}
+
+/** One row that goes into the scan table; several for a crate. */
+export interface ResolvedScan {
+  readonly row: ScanRow;
+  readonly lot: LotRow | null;
+}
+
+export function placeOf(work: ScanWork, world: ScanWorld, row: ScanRow) {
+  const placeId = row.placeId ?? work.site.receivingPlaceId;
+  const quarantine = world.places.get(placeId)?.quarantine ?? false;
+  return { placeId, siteId: work.site.siteId, quarantine };
+}
+
+/** What a posted scan shows beside its quantity. */
+export function observed(
+  work: ScanWork,
+  world: ScanWorld,
+  row: ScanRow,
+  lot: LotRow,
+  holds: readonly ReachingHold[],
+): FindingDraft[] {
+  const seen = {
+    factId: row.scanId,
+    lot,
+    place: placeOf(work, world, row),
+    occurredAtMs: row.occurredAtMs,
+    serving: row.kind === 'use',
+  };
+  return findingsOf(seen, holds, work.nowMs);
+}
