@@ -9,7 +9,7 @@ import { distributionOperations } from './features/distribution/index.ts';
 import { goodsInOperations } from './features/goods-in/index.ts';
 import { identityOperations } from './features/identity/index.ts';
 import { labelOperations } from './features/labels/index.ts';
-import { ledgerOperations } from './features/ledger/index.ts';
+import { findPastDateStock, ledgerOperations, trimOutbox } from './features/ledger/index.ts';
 import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
@@ -79,7 +79,7 @@ export function allOperations(): readonly Operation[] {
 }
 
 export function allJobs(parts: AppParts): readonly Job[] {
-  return [identifyScans(parts)];
+  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts)];
 }
 
 /**

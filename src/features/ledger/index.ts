@@ -36,6 +36,7 @@ export {
   type LotDraft,
   type LotRow,
 } from './lots-store.ts';
+export { findPastDateStock, trimOutbox } from './jobs.ts';
 export { findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
 export { findEntry, listEntryLines, type EntryLineRow, type EntryRow } from './queries.ts';
 export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';

@@ -1,0 +1,89 @@
+/** Background work of the ledger: stock that is past its date is found before somebody serves it; old outbox rows go. */
+import type { Clock } from '../../platform/clock.ts';
+import type { Db, Tx } from '../../platform/db/db.ts';
+import type { Job } from '../../platform/jobs.ts';
+import { derivedId } from '../../platform/ids.ts';
+import { openFindings } from './findings-store.ts';
+
+const OUTBOX_DAYS = 30;
+
+interface PastDateRow {
+  readonly lotId: string;
+  readonly lotCode: string;
+  readonly placeId: string;
+  readonly siteId: string;
+  readonly quantity: number;
+  readonly useByAtMs: number;
+}
+
+async function listPastDate(tx: Tx, nowMs: number): Promise<PastDateRow[]> {
+  return tx.query<PastDateRow>(
+    `select b.lot_id as "lotId", l.code as "lotCode", b.account_id as "placeId", a.site_id as "siteId", b.quantity,
+            (extract(epoch from s.use_by_at) * 1000)::int8 as "useByAtMs"
+       from lot_state s
+       join balance b on b.group_id = s.group_id and b.lot_id = s.lot_id and b.quantity > 0
+       join account a on a.group_id = b.group_id and a.account_id = b.account_id and a.kind = 'place'
+       join lot l on l.group_id = s.group_id and l.lot_id = s.lot_id
+      where s.group_id = $1::uuid and s.use_by_at <= to_timestamp($2::float8 / 1000)
+      order by b.lot_id, b.account_id`,
+    [tx.groupId, nowMs],
+  );
+}
+
+/** Findings of this sweep whose food has gone since. */
+async function clearGone(tx: Tx): Promise<void> {
+  await tx.query(
+    `update finding f set status = 'cleared', version = f.version + 1
+      where f.group_id = $1::uuid and f.kind = 'past-use-by-in-stock' and f.status = 'open'
+        and not exists (select from balance b
+              where b.group_id = f.group_id and b.lot_id = f.lot_id
+                and b.account_id = split_part(f.subject, '|', 2)::uuid and b.quantity > 0)`,
+    [tx.groupId],
+  );
+}
+
+/** Hourly: what stands on a shelf past its use-by is a finding until it is discarded. */
+export function findPastDateStock({ db, clock }: { db: Db; clock: Clock }): Job {
+  return {
+    name: 'find-past-date-stock',
+    sweep: '7 * * * *',
+    async run({ groupId }) {
+      await db.inGroup(groupId, 'write', async (tx) => {
+        const nowMs = clock.nowMs();
+        const rows = await listPastDate(tx, nowMs);
+        const drafts = rows.map((row) => {
+          const subject = `${row.lotId}|${row.placeId}`;
+          // no fact shows this, only time does: the finding is named by what it is about and the date that passed
+          const factId = derivedId(`past-date-${row.useByAtMs}`, row.lotId);
+          const detail = {
+            lotCode: row.lotCode,
+            placeId: row.placeId,
+            useByAt: new Date(row.useByAtMs).toISOString(),
+            factId,
+          };
+          const about = { siteId: row.siteId, lotId: row.lotId, quantity: row.quantity, occurredAtMs: row.useByAtMs };
+          return { kind: 'past-use-by-in-stock', subject, ...about, detail };
+        });
+        await clearGone(tx);
+        await openFindings(tx, drafts, nowMs);
+      });
+    },
+  };
+}
+
+/** Daily: what every reader has long had. */
+export function trimOutbox({ db, clock }: { db: Db; clock: Clock }): Job {
+  return {
+    name: 'trim-outbox',
+    sweep: '23 3 * * *',
+    async run({ groupId }) {
+      const before = clock.nowMs() - OUTBOX_DAYS * 86_400_000;
+      await db.inGroup(groupId, 'write', (tx) =>
+        tx.query(
+          `delete from outbox o where o.group_id = $1::uuid and o.created_at < to_timestamp($2::float8 / 1000)`,
+          [tx.groupId, before],
+        ),
+      );
+    },
+  };
+}
