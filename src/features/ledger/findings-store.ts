@@ -25,17 +25,30 @@ export async function openFindings(tx: Tx, drafts: readonly FindingDraft[], nowM
     ...draft,
     findingId: findingIdOf(draft.kind, draft.subject, draft.detail.factId),
   }));
+  const values = [tx.groupId, JSON.stringify(rows), nowMs];
+  const given = `jsonb_to_recordset($2::jsonb) as r("findingId" uuid, kind text, subject text, "siteId" uuid, "lotId" uuid,
+            quantity int8, detail jsonb, "occurredAtMs" numeric)`;
+  // The same fact showing the same thing again: open if a later fact had cleared it, left alone if a person settled it.
+  await tx.query(
+    `update finding f set status = 'open', quantity = r.quantity, detail = r.detail, version = f.version + 1
+       from ${given}
+      where f.group_id = $1::uuid and f.finding_id = r."findingId" and f.status = 'cleared' and $3::float8 is not null
+        and not exists (select from finding o
+              where o.group_id = f.group_id and o.kind = f.kind and o.subject = f.subject and o.status = 'open')`,
+    values,
+  );
   await tx.query(
     `insert into finding (group_id, finding_id, kind, subject, site_id, lot_id, quantity, detail, occurred_at, recorded_at)
      select $1::uuid, r."findingId", r.kind, r.subject, r."siteId", r."lotId", r.quantity, r.detail,
             to_timestamp(r."occurredAtMs" / 1000.0), to_timestamp($3::float8 / 1000)
-       from jsonb_to_recordset($2::jsonb) as r("findingId" uuid, kind text, subject text, "siteId" uuid, "lotId" uuid,
-            quantity int8, detail jsonb, "occurredAtMs" numeric)
+       from ${given}
+      where not exists (select from finding f
+              where f.group_id = $1::uuid and f.finding_id = r."findingId" and f.status <> 'open')
       order by r.kind, r.subject
      on conflict (group_id, kind, subject) where status = 'open'
        do update set quantity = excluded.quantity, detail = excluded.detail, version = finding.version + 1
         where finding.quantity is distinct from excluded.quantity`,
-    [tx.groupId, JSON.stringify(rows), nowMs],
+    values,
   );
 }
 

@@ -18,14 +18,15 @@ describe('stock past its date', () => {
   test('is a finding from the hour after, once, and is cleared when the food is discarded', async () => {
     const shin = await kitchen.shin(900, { useByDate: '2026-11-26' });
     const job = findPastDateStock(service);
-    const found = async () => (await kitchen.get('quality', '/v1/findings?kind=past-use-by-in-stock')).items as object[];
+    const found = async () =>
+      (await kitchen.get('quality', '/v1/findings?kind=past-use-by-in-stock')).items as object[];
     await job.run({ groupId: service.groupId });
     expect(await found()).toEqual([]);
     service.clock.set(Date.parse('2026-11-27T00:07:00Z'));
     await job.run({ groupId: service.groupId });
     await job.run({ groupId: service.groupId });
     expect(await found()).toMatchObject([{ lotId: shin, quantity: 900, siteId: world.ckId }]);
-    await kitchen.post('kitchen', '/v1/discards', {
+    const thrown = await kitchen.post('kitchen', '/v1/discards', {
       lotId: shin,
       placeId: world.ckChillerId,
       quantity: 900,
@@ -34,6 +35,14 @@ describe('stock past its date', () => {
       reason: 'past-use-by',
       destination: 'anaerobic-digestion',
     });
+    await job.run({ groupId: service.groupId });
+    expect(await found()).toEqual([]);
+    // it was another bin: the food is back, and so is the finding
+    await kitchen.post('quality', '/v1/reversals', { entryId: thrown.entryId, reason: 'It was another bin' });
+    await job.run({ groupId: service.groupId });
+    const [again] = (await found()) as { findingId: string }[];
+    // what a person has settled stays settled
+    await kitchen.post('quality', `/v1/findings/${again?.findingId}/settlement`, { note: 'Kept for the laboratory' });
     await job.run({ groupId: service.groupId });
     expect(await found()).toEqual([]);
   });
