@@ -50,7 +50,12 @@ module.exports = {
       from: { path: '^src/(platform|domain|features)' },
       to: { path: '^src/(app|main|config)\\.ts$' },
     },
-    { name: 'features-by-their-door', severity: 'error', from: { path: '^src/(app|main)' }, to: { path: '^src/features/[^/]+/(?!index\\.ts$)' } },
+    {
+      name: 'features-by-their-door',
+      severity: 'error',
+      from: { path: '^src/(app|main)' },
+      to: { path: '^src/features/[^/]+/(?!index\\.ts$)' },
+    },
     {
       name: 'no-dev-deps-in-src',
       severity: 'error',
@@ -63,6 +68,9 @@ module.exports = {
     doNotFollow: { path: 'node_modules' },
     tsPreCompilationDeps: true,
     tsConfig: { fileName: 'tsconfig.json' },
-    enhancedResolveOptions: { exportsFields: ['exports'], conditionNames: ['import', 'require', 'node', 'default', 'types'] },
+    enhancedResolveOptions: {
+      exportsFields: ['exports'],
+      conditionNames: ['import', 'require', 'node', 'default', 'types'],
+    },
   },
 };

@@ -1,6 +1,6 @@
 /**
- * Background work. graphile-worker holds the queue; a job is inserted in the same transaction as the fact that causes it,
- * and is only a wake-up: what there is to do stands in the outbox, so a lost job costs nothing but time.
+ * Background work. graphile-worker holds the queue and its clock; a job is only a wake-up. What there is to do stands in the
+ * tables and the outbox, written in the transaction of the fact that caused it, so a lost job costs nothing but time.
  */
 import { Logger, run, runMigrations, type Runner, type TaskList } from 'graphile-worker';
 import pg from 'pg';
@@ -12,14 +12,6 @@ export interface Job {
   readonly run: (payload: { groupId: string }) => Promise<void>;
   /** crontab-like schedule for a sweep over all groups, e.g. `15 * * * *` */
   readonly sweep?: string;
-}
-
-/** Adds a wake-up for one group inside the caller's transaction; a second one before it runs is the same one. */
-export async function wake(tx: Tx, job: string): Promise<void> {
-  await tx.query(
-    `select graphile_worker.add_job($1::text, json_build_object('groupId', $2::text), job_key := $3::text)`,
-    [job, tx.groupId, `${job}:${tx.groupId}`],
-  );
 }
 
 export async function outbox(tx: Tx, topic: string, payload: unknown, nowMs: number): Promise<void> {

@@ -10,7 +10,7 @@
  * another count) adds the opposite variance to the next count after it, in the same transaction.
  */
 
-export type Basis = 'weighed' | 'counted' | 'from-recipe' | 'estimated' | 'derived';
+type Basis = 'weighed' | 'counted' | 'from-recipe' | 'estimated' | 'derived';
 
 export interface Move {
   readonly lotId: string;
@@ -79,7 +79,7 @@ export interface Book {
   readonly touched: Set<string>;
 }
 
-export interface PostedEntry {
+interface PostedEntry {
   readonly draft: EntryDraft;
   readonly postings: readonly Move[];
 }

@@ -35,8 +35,6 @@ interface HoldKind {
 
 const kinds = new Map((holdKinds.kinds as readonly HoldKind[]).map((kind) => [kind.code, kind]));
 
-export const holdKindNames: readonly string[] = [...kinds.keys()];
-
 /** The open holds that cover the part and block the action. */
 export function blockingHolds(part: PartFacts, action: Action): OpenHold[] {
   return part.holds.filter((hold) => {

@@ -13,12 +13,12 @@ import * as sites from './sites/contract.ts';
 import * as supplierCommands from './suppliers/commands.ts';
 import * as suppliers from './suppliers/contract.ts';
 
-export { findEquipment, type EquipmentRow } from './equipment/store.ts';
-export { findItems, type ItemLife, type ItemRow } from './items/store.ts';
+export { findEquipment } from './equipment/store.ts';
+export { findItems, type ItemRow } from './items/store.ts';
 export { findPlaces, type PlaceRow } from './places/store.ts';
-export { findRecipes, type RecipeInput, type RecipeRow, type RecipeStep } from './recipes/store.ts';
+export { findRecipes } from './recipes/store.ts';
 export { findSites, type SiteRow } from './sites/store.ts';
-export { findSuppliers, type SupplierRow } from './suppliers/store.ts';
+export { findSuppliers } from './suppliers/store.ts';
 
 export const catalogueOperations: readonly BoundOperation[] = [
   bind(sites.createSite, siteCommands.createSiteCommand),

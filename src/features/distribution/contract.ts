@@ -39,7 +39,7 @@ const NewLine = z.strictObject({
     .meta({ description: 'The crate that they are in: an SSCC or a code of your own' }),
 });
 
-export const Dispatch = z
+const Dispatch = z
   .object({
     dispatchId: uuid,
     code,

@@ -6,7 +6,7 @@ import * as contract from './contract.ts';
 
 export { conditionFinding } from './commands-receipt.ts';
 export { refreshMissing } from './missing.ts';
-export { findCarried, findDispatches, lockDispatches, setState, type CarriedRow, type DispatchRow } from './store.ts';
+export { findCarried, lockDispatches, setState, type CarriedRow, type DispatchRow } from './store.ts';
 
 export const distributionOperations: readonly BoundOperation[] = [
   bind(contract.createDispatch, plan),

@@ -36,7 +36,7 @@ const NewLine = z.strictObject({
   priceMinor: z.int().min(0).max(1_000_000_000_000).optional().meta({ description: 'Of the line, in minor units' }),
 });
 
-export const GoodsReceipt = z
+const GoodsReceipt = z
   .object({
     goodsReceiptId: uuid,
     siteId: uuid,

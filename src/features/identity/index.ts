@@ -8,8 +8,8 @@ import * as peopleCommands from './people-commands.ts';
 import * as people from './people-contract.ts';
 import { deviceSignInCommand, getMeQuery, signInCommand } from './sign-in.ts';
 
-export { createGroup, type NewGroup } from './group.ts';
-export { findPeople, findPeopleNames, type PersonRow } from './store.ts';
+export { createGroup } from './group.ts';
+export { findPeopleNames } from './store.ts';
 
 export function identityOperations({ tokens }: { readonly tokens: Tokens }): readonly BoundOperation[] {
   return [

@@ -97,7 +97,7 @@ export interface CountLine extends CountMark {
 }
 
 /** sha256(0x00, content hash, seq, recordedAt in µs), both numbers as big-endian 64-bit. */
-export function leafHash(contentHash: Buffer, seq: number, recordedAtUs: number): Buffer {
+function leafHash(contentHash: Buffer, seq: number, recordedAtUs: number): Buffer {
   const numbers = Buffer.alloc(16);
   numbers.writeBigUInt64BE(BigInt(seq), 0);
   numbers.writeBigUInt64BE(BigInt(recordedAtUs), 8);
@@ -241,5 +241,3 @@ function shortfalls(book: Book): { short: FindingDraft[]; settled: string[] } {
   }
   return { short, settled };
 }
-
-export type { Book, EntryDraft, Move, Part };

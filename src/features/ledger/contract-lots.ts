@@ -135,7 +135,7 @@ const EntryLine = z.object({
   destination: z.string().nullable(),
 });
 
-export const Entry = z
+const Entry = z
   .object({
     entryId: uuid,
     seq: z.int(),

@@ -8,20 +8,18 @@ import * as lots from './contract-lots.ts';
 import * as stock from './contract-stock.ts';
 
 export { outside, placeAccount, transitAccount } from './accounts.ts';
-export { entryAnswer, lotAnswer } from './answers.ts';
+export { entryAnswer } from './answers.ts';
 export {
   loadBalancesAt,
   loadBook,
   writeBook,
   type CountLine,
   type PartRef,
-  type WriteContext,
-  type WrittenEntry,
 } from './book.ts';
 export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
 export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
-export { findHoldsReaching, insertHolds, liftHolds, type HoldDraft, type ReachingHold } from './holds-store.ts';
+export { findHoldsReaching, insertHolds, liftHolds, type ReachingHold } from './holds-store.ts';
 export {
   addEdges,
   descendsFromAny,
@@ -32,15 +30,14 @@ export {
   requireFreeLots,
   spreadAllergens,
   spreadUseBy,
-  type EdgeDraft,
   type LotDraft,
   type LotRow,
 } from './lots-store.ts';
 export { findPastDateStock, trimOutbox } from './jobs.ts';
-export { findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
-export { findEntry, listEntryLines, type EntryLineRow, type EntryRow } from './queries.ts';
+export { findingsOf, partFacts, verdict } from './observe.ts';
+export { findEntry, listEntryLines, type EntryRow } from './queries.ts';
 export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';
-export { EntryAnswer, FindingBrief, HoldBrief, Lot, lotParams } from './shapes.ts';
+export { EntryAnswer, FindingBrief, HoldBrief, lotParams } from './shapes.ts';
 
 export const ledgerOperations: readonly BoundOperation[] = [
   bind(lots.listLots, readCommands.readLots),

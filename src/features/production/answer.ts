@@ -7,7 +7,7 @@ import { listBorn, listDecisions, listInputs, listLosses, type BatchRow, type Bo
 
 const grams = (mg: Fraction): number => mg.div(1000).valueOf();
 
-export function stateOf(lot: Pick<BornRow, 'awaiting' | 'rejected'>): 'awaiting-release' | 'released' | 'rejected' {
+function stateOf(lot: Pick<BornRow, 'awaiting' | 'rejected'>): 'awaiting-release' | 'released' | 'rejected' {
   if (lot.rejected) return 'rejected';
   return lot.awaiting ? 'awaiting-release' : 'released';
 }

@@ -43,7 +43,7 @@ const BornLot = z.object({
   state: z.enum(['awaiting-release', 'released', 'rejected']),
 });
 
-export const Batch = z
+const Batch = z
   .object({
     batchId: uuid,
     code,

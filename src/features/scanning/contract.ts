@@ -18,7 +18,7 @@ import { EntryAnswer, FindingBrief } from '../ledger/index.ts';
 
 const tag = 'scanning';
 
-export const NewScan = z
+const NewScan = z
   .strictObject({
     id: uuid.meta({ description: 'Your own UUID for this scan: send it again as often as you like' }),
     kind: z.enum(['arrival', 'put-away', 'use', 'discard', 'count']),

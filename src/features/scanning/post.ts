@@ -41,7 +41,7 @@ export interface WrittenScans {
 }
 
 /** Findings that hang on a scan's own posting, and go when it does. */
-export const OWN_FINDINGS = [
+const OWN_FINDINGS = [
   'past-use-by',
   'used-while-held',
   'used-from-quarantine',

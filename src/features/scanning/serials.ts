@@ -22,7 +22,7 @@ export interface Rework {
   readonly fates: ReadonlyMap<string, Fate>;
 }
 
-export const serialKey = (scan: { lotId: string | null; serial: string | null }): string =>
+const serialKey = (scan: { lotId: string | null; serial: string | null }): string =>
   `${scan.lotId}/${scan.serial}`;
 
 const asSerialScan = (scan: PathScan): SerialScan => ({

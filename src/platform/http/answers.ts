@@ -12,7 +12,7 @@ export function contentTypesOf(operation: Operation): string[] {
   return [...new Set(all.map((shape) => shape.contentType ?? 'application/json'))];
 }
 
-export class ReplyBreaksContract extends Error {}
+class ReplyBreaksContract extends Error {}
 
 /** Returns the reply; throws ReplyBreaksContract when status, headers or body are not as promised. */
 export function checkReply(operation: Operation, reply: Reply): Reply {

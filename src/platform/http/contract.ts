@@ -11,10 +11,10 @@ import type { Log } from '../log.ts';
 
 export type { SiteScope };
 
-export type Method = 'get' | 'post' | 'patch';
+type Method = 'get' | 'post' | 'patch';
 
 /** `fact`: creates something that the client names; replays answer the first answer. */
-export type Naming = 'fact' | 'none';
+type Naming = 'fact' | 'none';
 
 export interface AnswerShape {
   readonly description: string;
@@ -24,7 +24,7 @@ export interface AnswerShape {
   readonly headers?: readonly ('Location' | 'ETag' | 'Link')[];
 }
 
-export interface OperationExample {
+interface OperationExample {
   readonly params?: Readonly<Record<string, string>>;
   readonly query?: Readonly<Record<string, string>>;
   readonly body?: unknown;

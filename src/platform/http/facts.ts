@@ -83,7 +83,7 @@ export function isReplay(stored: StoredFact, operation: string, content: unknown
 }
 
 /** JSON Pointers of the places where two values differ. */
-export function differingPointers(first: unknown, second: unknown, at = '#'): string[] {
+function differingPointers(first: unknown, second: unknown, at = '#'): string[] {
   if (Object.is(first, second)) return [];
   const bothObjects = typeof first === 'object' && typeof second === 'object' && first !== null && second !== null;
   if (!bothObjects || Array.isArray(first) !== Array.isArray(second)) return [at];

@@ -6,7 +6,7 @@ import { z } from 'zod';
 import { Refused } from '../../domain/errors.ts';
 import type { Reply } from './contract.ts';
 
-export const DEFAULT_LIMIT = 100;
+const DEFAULT_LIMIT = 100;
 
 export interface Page {
   readonly limit: number;

@@ -86,16 +86,16 @@ export const signedQuantity = z
   .max(MAX_QUANTITY * 1000);
 export const massG = z.int().min(1).max(MAX_QUANTITY);
 
-export const positionOfPage = z
+const positionOfPage = z
   .string()
   .min(1)
   .max(400)
   .regex(/^[A-Za-z0-9_-]+$/, 'a cursor from an earlier answer');
-export const pageLimit = z.string().regex(/^([1-9]|[1-9]\d|[1-4]\d\d|500)$/, 'a whole number from 1 to 500');
+const pageLimit = z.string().regex(/^([1-9]|[1-9]\d|[1-4]\d\d|500)$/, 'a whole number from 1 to 500');
 
 export const pageQuery = { cursor: positionOfPage.optional(), limit: pageLimit.optional() };
 
-export const allergenCode = z
+const allergenCode = z
   .string()
   .regex(/^[a-z][a-z-]*(:[a-z-]+)?$/)
   .max(60)
