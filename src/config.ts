@@ -23,6 +23,10 @@ const Environment = z.object({
   EXTERNAL_ISSUER: z.string().min(1).optional(),
   EXTERNAL_AUDIENCE: z.string().min(1).optional(),
   EXTERNAL_JWKS_FILE: z.string().min(1).optional(),
+  EXTERNAL_JWKS_URL: z
+    .string()
+    .regex(/^(https:\/\/|http:\/\/(127\.0\.0\.1|localhost)[:/])/, 'an https:// URL')
+    .optional(),
   LOG_LEVEL: z.enum(['trace', 'debug', 'info', 'warn', 'error', 'silent']).default('info'),
 });
 
@@ -38,7 +42,11 @@ export interface Config {
   /** null: one is made and kept in the data folder */
   readonly tokenSecret: string | null;
   readonly tokenIssuer: string;
-  readonly external: { readonly issuer: string; readonly audience: string; readonly jwksFile: string } | null;
+  readonly external: {
+    readonly issuer: string;
+    readonly audience: string;
+    readonly jwks: { file: string } | { url: string };
+  } | null;
   readonly logLevel: string;
 }
 
@@ -59,10 +67,15 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>, ro
     throw new ConfigRefused('TOKEN_SECRET is required in production (32 characters or more).');
   if (production && !e.DATABASE_URL)
     throw new ConfigRefused('DATABASE_URL is required in production: the embedded Postgres is for trying out.');
-  const externals = [e.EXTERNAL_ISSUER, e.EXTERNAL_AUDIENCE, e.EXTERNAL_JWKS_FILE];
+  const { EXTERNAL_ISSUER: issuer, EXTERNAL_AUDIENCE: audience, EXTERNAL_JWKS_FILE: file, EXTERNAL_JWKS_URL: url } = e;
+  if (file && url) throw new ConfigRefused('Give EXTERNAL_JWKS_FILE or EXTERNAL_JWKS_URL, not both.');
+  const externals = [issuer, audience, file ?? url];
   if (externals.some(Boolean) && !externals.every(Boolean)) {
-    throw new ConfigRefused('EXTERNAL_ISSUER, EXTERNAL_AUDIENCE and EXTERNAL_JWKS_FILE go together.');
+    throw new ConfigRefused(
+      'EXTERNAL_ISSUER, EXTERNAL_AUDIENCE and EXTERNAL_JWKS_FILE or EXTERNAL_JWKS_URL go together.',
+    );
   }
+  const jwks = file ? { file } : url ? { url } : null;
   return Object.freeze({
     production,
     port,
@@ -73,10 +86,7 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>, ro
     demo: e.DEMO === undefined ? !e.DATABASE_URL : e.DEMO === 'yes',
     tokenSecret: e.TOKEN_SECRET ?? null,
     tokenIssuer: e.TOKEN_ISSUER,
-    external:
-      e.EXTERNAL_ISSUER && e.EXTERNAL_AUDIENCE && e.EXTERNAL_JWKS_FILE
-        ? { issuer: e.EXTERNAL_ISSUER, audience: e.EXTERNAL_AUDIENCE, jwksFile: e.EXTERNAL_JWKS_FILE }
-        : null,
+    external: issuer && audience && jwks ? { issuer, audience, jwks } : null,
     logLevel: e.LOG_LEVEL,
   });
 }

@@ -4,11 +4,10 @@
  * Refuses to start (exit code 2, one plain message) whatever config.ts, start/database.ts, start/secret.ts and start/serve.ts refuse, and
  * a demo scenario that does not load. Stops with code 1 when its own database server ends or an error reaches nobody.
  */
-import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { allJobs, createApp, type AppParts } from './app.ts';
 import { readConfig, type Config } from './config.ts';
-import { createTokens, type ExternalIssuer, type Tokens } from './platform/auth/tokens.ts';
+import { createTokens, type Tokens } from './platform/auth/tokens.ts';
 import { systemClock } from './platform/clock.ts';
 import { createDb, type Db } from './platform/db/db.ts';
 import { randomIds } from './platform/ids.ts';
@@ -17,6 +16,7 @@ import { createLog, type Log } from './platform/log.ts';
 import { bannerOf } from './start/banner.ts';
 import { dataFolderOf, openDatabase, prepareDatabase } from './start/database.ts';
 import { beginLifetime, type Lifetime } from './start/lifetime.ts';
+import { knowExternalIssuer } from './start/external.ts';
 import { explain, StartRefused, wordsOf } from './start/refused.ts';
 import { keepTokenSecret } from './start/secret.ts';
 import { listen } from './start/serve.ts';
@@ -27,7 +27,7 @@ const DRAIN_LIMIT_MS = 10_000;
 const TRY_OUT_LIFE_H = 12;
 
 async function start(config: Config, log: Log, life: Lifetime): Promise<void> {
-  const external = readExternalIssuer(config);
+  const external = await knowExternalIssuer(config, log, life);
   const folder = dataFolderOf(config);
   const database = await openDatabase(config, folder, log);
   life.onStop('the database server', () => database.stop());
@@ -66,18 +66,6 @@ async function start(config: Config, log: Log, life: Lifetime): Promise<void> {
       tokenLifeH: TRY_OUT_LIFE_H,
     }),
   );
-}
-
-function readExternalIssuer({ external }: Config): ExternalIssuer | null {
-  if (external === null) return null;
-  const { issuer, audience, jwksFile } = external;
-  try {
-    const jwks = JSON.parse(readFileSync(jwksFile, 'utf8')) as ExternalIssuer['jwks'];
-    if (!Array.isArray(jwks.keys)) throw new Error('it has no list "keys"');
-    return { issuer, audience, jwks };
-  } catch (error) {
-    throw new StartRefused(`EXTERNAL_JWKS_FILE ${jwksFile} is not a set of keys: ${wordsOf(error)}`);
-  }
 }
 
 interface DemoLoader {

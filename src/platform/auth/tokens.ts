@@ -13,6 +13,7 @@ const AUDIENCE = 'sealtrail';
 export interface ExternalIssuer {
   readonly issuer: string;
   readonly audience: string;
+  /** may be another set later: the issuer's newest */
   readonly jwks: { readonly keys: readonly (JsonWebKey & { kid?: string; alg?: string })[] };
 }
 
@@ -31,9 +32,17 @@ export interface Tokens {
 const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/;
 
 export function createTokens(settings: TokenSettings): Tokens {
-  const externalKeys = new Map<string, KeyObject>();
-  for (const jwk of settings.external?.jwks.keys ?? []) {
-    if (jwk.kid) externalKeys.set(jwk.kid, createPublicKey({ key: jwk, format: 'jwk' }));
+  let keySet: ExternalIssuer['jwks'] | null = null;
+  let externalKeys = new Map<string, KeyObject>();
+  /** The issuer changes its keys from time to time; they are turned into keys of ours once per set. */
+  function externalKey(external: ExternalIssuer, kid: string): KeyObject | undefined {
+    if (external.jwks !== keySet) {
+      keySet = external.jwks;
+      externalKeys = new Map();
+      for (const jwk of keySet.keys)
+        if (jwk.kid) externalKeys.set(jwk.kid, createPublicKey({ key: jwk, format: 'jwk' }));
+    }
+    return externalKeys.get(kid);
   }
 
   function payloadOf(token: string, nowMs: number): jwt.JwtPayload | null {
@@ -43,7 +52,7 @@ export function createTokens(settings: TokenSettings): Tokens {
     const clockTimestamp = Math.floor(nowMs / 1000);
     const external = settings.external;
     if (external && decoded.payload.iss === external.issuer) {
-      const key = externalKeys.get(decoded.header.kid ?? '');
+      const key = externalKey(external, decoded.header.kid ?? '');
       if (!key) return null;
       const { issuer, audience } = external;
       return jwt.verify(token, key, {
