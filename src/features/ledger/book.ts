@@ -3,15 +3,7 @@
  * by (lot, account), group head.
  */
 import { createHash } from 'node:crypto';
-import {
-  openBook,
-  partKey,
-  type Book,
-  type CountMark,
-  type EntryDraft,
-  type Move,
-  type Part,
-} from '../../domain/ledger/book.ts';
+import { openBook, partKey, type Book, type CountMark, type EntryDraft, type Move } from '../../domain/ledger/book.ts';
 import { utc } from '../../domain/time.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import type { Ids } from '../../platform/ids.ts';

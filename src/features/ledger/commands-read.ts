@@ -1,13 +1,17 @@
-/** Reading lots, their history, stock and entries. Refusal: `not-found`. */
-import { notFound } from '../../domain/errors.ts';
+/** Reading lots, their history, stock and entries. Refusals: `not-found`, `use-by-later-than-computed`, `rule-broken`. */
+import { endOfDateMs } from '../../domain/birth.ts';
+import { notFound, Refused } from '../../domain/errors.ts';
 import { whyNot } from '../../domain/ledger/may.ts';
+import { utc } from '../../domain/time.ts';
 import type { Context, Reply, SiteScope } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
 import type { Tx } from '../../platform/db/db.ts';
+import { outbox } from '../../platform/jobs.ts';
 import { lotAnswer } from './answers.ts';
 import type * as contract from './contract-lots.ts';
 import { findHoldsReaching } from './holds-store.ts';
-import { findVisibleLots, type LotRow } from './lots-store.ts';
+import { listEdgesFrom, spreadUseBy } from './edges-store.ts';
+import { findVisibleLots, listLotChanges, tightenUseBy, type LotRow } from './lots-store.ts';
 import { findEntry, listEntryLines, listHistory, listLotRows, listStockRows } from './queries.ts';
 
 /** The lot, if the actor's sites have to do with it. */
@@ -20,8 +24,38 @@ export async function getVisibleLot(tx: Tx, scope: SiteScope, lotId: string): Pr
 export async function readLot(context: Context<typeof contract.getLot>): Promise<Reply> {
   const { tx, scope, params, nowMs } = context;
   const lot = await getVisibleLot(tx, scope, params.lotId);
+  return { status: 200, body: await lotDetail(tx, lot, nowMs) };
+}
+
+async function lotDetail(tx: Tx, lot: LotRow, nowMs: number): Promise<object> {
   const holds = await findHoldsReaching(tx, [lot.lotId], nowMs);
-  return { status: 200, body: lotAnswer(lot, holds) };
+  const changes = await listLotChanges(tx, lot.lotId);
+  const shown = changes.map((change) => ({ ...change, recordedAt: change.recordedAt.toISOString() }));
+  return { ...lotAnswer(lot, holds), changes: shown };
+}
+
+/** A date is brought forward by a person; it never goes back by itself. */
+export async function bringForward(context: Context<typeof contract.createUseByChange>): Promise<Reply> {
+  const { tx, scope, params, body, nowMs, factId, actor } = context;
+  const lot = await getVisibleLot(tx, scope, params.lotId);
+  // The date holds wherever the lot is: only those who may act at all of these sites may say so.
+  if (!scope.all && !scope.includes(lot.siteId)) throw notFound('lot');
+  const endsAtMs = endOfDateMs(body.useByDate, lot.siteTimeZone, '#/useByDate');
+  if (lot.useByAtMs !== null && endsAtMs >= lot.useByAtMs) {
+    throw new Refused('use-by-later-than-computed', `The one in force ends at ${utc(lot.useByAtMs)}.`);
+  }
+  const edges = await listEdgesFrom(tx, lot.lotId);
+  // From here on only success.
+  const change = { changeId: factId, lotId: lot.lotId, endsAtMs, date: body.useByDate, reason: body.reason };
+  await tightenUseBy(tx, { ...change, actorId: actor.actorId }, nowMs);
+  if (edges.length > 0) await spreadUseBy(tx, edges, actor.actorId, nowMs);
+  await outbox(tx, 'use-by-brought-forward', { lotId: lot.lotId, useByDate: body.useByDate }, nowMs);
+  return {
+    status: 201,
+    body: await lotDetail(tx, await getVisibleLot(tx, scope, lot.lotId), nowMs),
+    siteId: lot.siteId,
+    headers: { Location: `/v1/lots/${lot.lotId}` },
+  };
 }
 
 export async function readLots(context: Context<typeof contract.listLots>): Promise<Reply> {

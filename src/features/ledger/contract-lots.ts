@@ -2,7 +2,7 @@
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { pageSchema } from '../../platform/http/paging.ts';
-import { date, instant, lotCode, pageQuery, quantity, unit, uuid } from '../../platform/http/scalars.ts';
+import { date, factId, instant, lotCode, pageQuery, quantity, text, unit, uuid } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
 import { HoldBrief, Lot, lotParams } from './shapes.ts';
 
@@ -30,6 +30,42 @@ export const listLots = defineOperation({
   example: { status: 200, query: { supplierLotCode: 'BRK-7741' } },
 });
 
+const LotDetail = Lot.extend({
+  changes: z
+    .array(
+      z.object({
+        kind: z.enum(['use-by-earlier', 'allergens-added']),
+        detail: z.record(z.string(), z.unknown()),
+        causeLotId: uuid.nullable().meta({ description: 'The lot that brought it; null: a person decided' }),
+        actorId: uuid,
+        recordedAt: instant,
+      }),
+    )
+    .meta({ description: 'What became stricter since birth, and why' }),
+}).meta({ id: 'LotDetail' });
+
+export const createUseByChange = defineOperation({
+  id: 'createUseByChange',
+  method: 'post',
+  path: '/v1/lots/{lotId}/use-by-changes',
+  tag,
+  summary: 'Bring a use-by forward',
+  description:
+    'Only ever earlier than the one in force. What was made from the lot follows, unless a kill step lies between.',
+  permission: 'release.write',
+  naming: 'fact',
+  mode: 'exclusive',
+  params: lotParams,
+  body: z.strictObject({ id: factId, useByDate: date, reason: text(500) }).meta({ id: 'NewUseByChange' }),
+  answers: { 201: { description: 'Brought forward', schema: LotDetail, headers: ['Location'] } },
+  errors: ['not-found', 'use-by-later-than-computed', 'rule-broken'],
+  example: {
+    status: 201,
+    params: { lotId: stew },
+    body: { id: exampleId('new/use-by-change'), useByDate: '2026-11-25', reason: 'Warm for an hour on the van' },
+  },
+});
+
 export const getLot = defineOperation({
   id: 'getLot',
   method: 'get',
@@ -40,7 +76,7 @@ export const getLot = defineOperation({
   naming: 'none',
   mode: 'read',
   params: lotParams,
-  answers: { 200: { description: 'The lot', schema: Lot } },
+  answers: { 200: { description: 'The lot', schema: LotDetail } },
   errors: ['not-found'],
   example: { status: 200, params: { lotId: stew } },
 });

@@ -9,27 +9,18 @@ import * as stock from './contract-stock.ts';
 
 export { outside, placeAccount, transitAccount } from './accounts.ts';
 export { entryAnswer } from './answers.ts';
-export {
-  loadBalancesAt,
-  loadBook,
-  writeBook,
-  type CountLine,
-  type PartRef,
-} from './book.ts';
+export { loadBalancesAt, loadBook, writeBook, type CountLine, type PartRef } from './book.ts';
 export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
 export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
+export { addEdges, descendsFromAny, spreadAllergens, spreadUseBy } from './edges-store.ts';
 export { findHoldsReaching, insertHolds, liftHolds, type ReachingHold } from './holds-store.ts';
 export {
-  addEdges,
-  descendsFromAny,
   findLots,
   findLotsByCode,
   findVisibleLots,
   insertLots,
   requireFreeLots,
-  spreadAllergens,
-  spreadUseBy,
   type LotDraft,
   type LotRow,
 } from './lots-store.ts';
@@ -42,6 +33,7 @@ export { EntryAnswer, FindingBrief, HoldBrief, lotParams } from './shapes.ts';
 export const ledgerOperations: readonly BoundOperation[] = [
   bind(lots.listLots, readCommands.readLots),
   bind(lots.getLot, readCommands.readLot),
+  bind(lots.createUseByChange, readCommands.bringForward),
   bind(lots.getLotHistory, readCommands.readHistory),
   bind(lots.getEntry, readCommands.readEntry),
   bind(lots.listStock, readCommands.readStock),

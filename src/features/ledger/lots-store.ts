@@ -161,126 +161,38 @@ export async function requireFreeLots(tx: Tx, lots: readonly Pick<LotDraft, 'lot
   if (rows[0]) throw new Refused('code-taken', `There is a lot ${rows[0].code} already.`);
 }
 
-export interface EdgeDraft {
-  readonly parentLotId: string;
-  readonly childLotId: string;
-  readonly processId: string;
-  readonly capsUseBy: boolean;
+export interface LotChangeRow {
+  readonly kind: 'use-by-earlier' | 'allergens-added';
+  readonly detail: Record<string, unknown>;
+  readonly causeLotId: string | null;
+  readonly actorId: string;
+  readonly recordedAt: Date;
 }
 
-const EDGE_ROWS = `jsonb_to_recordset($2::jsonb)
-  as n("parentLotId" uuid, "childLotId" uuid, "processId" uuid, "capsUseBy" boolean)`;
-
-/** Adds edges and copies every open propagating hold of a parent, with its cause, to every descendant. */
-export async function addEdges(tx: Tx, edges: readonly EdgeDraft[], nowMs: number): Promise<void> {
-  if (edges.length === 0) return;
-  const json = JSON.stringify(edges);
-  await tx.query(
-    `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by)
-     select $1::uuid, n."parentLotId", n."childLotId", n."processId", n."capsUseBy" from ${EDGE_ROWS}
-     on conflict (group_id, parent_lot_id, child_lot_id, process_id) do nothing`,
-    [tx.groupId, json],
-  );
-  await tx.query(
-    `with recursive reach (lot_id, hold_id, cause_lot_id) as (
-       select n."childLotId", hr.hold_id, n."parentLotId"
-         from ${EDGE_ROWS}
-         join hold_reach hr on hr.group_id = $1::uuid and hr.lot_id = n."parentLotId"
-         join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id and h.propagates and h.lifted_at is null
-       union
-       select le.child_lot_id, r.hold_id, le.parent_lot_id
-         from reach r
-         join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = r.lot_id
-     )
-     insert into hold_reach (group_id, hold_id, lot_id, cause_lot_id, reached_at)
-     select distinct on (r.hold_id, r.lot_id) $1::uuid, r.hold_id, r.lot_id, r.cause_lot_id, to_timestamp($3::float8 / 1000)
-       from reach r
-      order by r.hold_id, r.lot_id, r.cause_lot_id
-     on conflict (group_id, hold_id, lot_id) do nothing`,
-    [tx.groupId, json, nowMs],
+export async function listLotChanges(tx: Tx, lotId: string): Promise<LotChangeRow[]> {
+  return tx.query<LotChangeRow>(
+    `select c.kind, c.detail, c.cause_lot_id as "causeLotId", c.actor_id as "actorId", c.recorded_at as "recordedAt"
+       from lot_change c where c.group_id = $1::uuid and c.lot_id = $2::uuid order by c.recorded_at, c.change_id`,
+    [tx.groupId, lotId],
   );
 }
 
-/** A late input tightens the use-by of what was made from it already, and of all that came of that. */
-export async function spreadUseBy(tx: Tx, edges: readonly EdgeDraft[], actorId: string, nowMs: number): Promise<void> {
-  await tx.query(
-    `with recursive cap (lot_id, use_by_at, use_by_date, cause_lot_id) as (
-       select n."childLotId", s.use_by_at, s.use_by_date, n."parentLotId"
-         from ${EDGE_ROWS}
-         join lot_state s on s.group_id = $1::uuid and s.lot_id = n."parentLotId"
-        where n."capsUseBy" and s.use_by_at < 'infinity'
-       union
-       select le.child_lot_id, c.use_by_at, c.use_by_date, c.cause_lot_id
-         from cap c
-         join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = c.lot_id and le.caps_use_by
-     ), earliest as (
-       select distinct on (c.lot_id) c.lot_id, c.use_by_at, c.use_by_date, c.cause_lot_id
-         from cap c order by c.lot_id, c.use_by_at, c.cause_lot_id
-     ), tightened as (
-       update lot_state s set use_by_at = e.use_by_at, use_by_date = e.use_by_date
-         from earliest e
-        where s.group_id = $1::uuid and s.lot_id = e.lot_id and e.use_by_at < s.use_by_at
-       returning s.lot_id, s.use_by_at, s.use_by_date, e.cause_lot_id
-     )
-     insert into lot_change (group_id, lot_id, change_id, kind, detail, cause_lot_id, actor_id, recorded_at)
-     select $1::uuid, t.lot_id, gen_random_uuid(), 'use-by-earlier',
-            jsonb_build_object('useByAt', t.use_by_at, 'useByDate', t.use_by_date), t.cause_lot_id, $3::uuid,
-            to_timestamp($4::float8 / 1000)
-       from tightened t`,
-    [tx.groupId, JSON.stringify(edges), actorId, nowMs],
-  );
-}
-
-/** A late input's allergens reach what was made from it already; they only ever grow. */
-export async function spreadAllergens(
+/** Brings the date in force of one lot forward; the change is named by the fact that decided it. */
+export async function tightenUseBy(
   tx: Tx,
-  edges: readonly EdgeDraft[],
-  actorId: string,
+  change: { changeId: string; lotId: string; endsAtMs: number; date: string; reason: string; actorId: string },
   nowMs: number,
 ): Promise<void> {
   await tx.query(
-    `with recursive reach (lot_id, cause_lot_id) as (
-       select n."childLotId", n."parentLotId" from ${EDGE_ROWS}
-       union
-       select le.child_lot_id, r.cause_lot_id
-         from reach r join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = r.lot_id
-     ), added as (
-       select r.lot_id, min(r.cause_lot_id::text)::uuid as cause_lot_id,
-              array_agg(distinct a.code) filter (where a.code is not null and a.code <> all (s.allergens)) as allergens,
-              array_agg(distinct m.code) filter (where m.code is not null and m.code <> all (s.may_contain)) as may_contain
-         from reach r
-         join lot_state s on s.group_id = $1::uuid and s.lot_id = r.lot_id
-         join lot_state p on p.group_id = $1::uuid and p.lot_id = r.cause_lot_id
-         left join lateral unnest(p.allergens) as a(code) on true
-         left join lateral unnest(p.may_contain) as m(code) on true
-        group by r.lot_id
-     ), grown as (
-       update lot_state s
-          set allergens = s.allergens || coalesce(d.allergens, '{}'),
-              may_contain = s.may_contain || coalesce(d.may_contain, '{}')
-         from added d
-        where s.group_id = $1::uuid and s.lot_id = d.lot_id and (d.allergens is not null or d.may_contain is not null)
-       returning s.lot_id, d.allergens, d.may_contain, d.cause_lot_id
+    `with tightened as (
+       update lot_state s set use_by_at = to_timestamp($3::float8 / 1000), use_by_date = $4::date
+        where s.group_id = $1::uuid and s.lot_id = $2::uuid
+       returning s.lot_id
      )
-     insert into lot_change (group_id, lot_id, change_id, kind, detail, cause_lot_id, actor_id, recorded_at)
-     select $1::uuid, g.lot_id, gen_random_uuid(), 'allergens-added',
-            jsonb_build_object('allergens', coalesce(g.allergens, '{}'), 'mayContain', coalesce(g.may_contain, '{}')),
-            g.cause_lot_id, $3::uuid, to_timestamp($4::float8 / 1000)
-       from grown g`,
-    [tx.groupId, JSON.stringify(edges), actorId, nowMs],
+     insert into lot_change (group_id, lot_id, change_id, kind, detail, actor_id, recorded_at)
+     select $1::uuid, t.lot_id, $5::uuid, 'use-by-earlier', jsonb_build_object('useByDate', $4::text, 'reason', $6::text),
+            $7::uuid, to_timestamp($8::float8 / 1000)
+       from tightened t`,
+    [tx.groupId, change.lotId, change.endsAtMs, change.date, change.changeId, change.reason, change.actorId, nowMs],
   );
-}
-
-/** True when `ancestorId` is one of the lot's ancestors, or the lot itself. */
-export async function descendsFromAny(tx: Tx, lotId: string, ancestorIds: readonly string[]): Promise<boolean> {
-  const rows = await tx.query<{ found: boolean }>(
-    `with recursive up (lot_id) as (
-       select $2::uuid
-       union
-       select le.parent_lot_id from up join lot_edge le on le.group_id = $1::uuid and le.child_lot_id = up.lot_id
-     )
-     select exists (select from up where up.lot_id = any($3::uuid[])) as found`,
-    [tx.groupId, lotId, ancestorIds],
-  );
-  return rows[0]?.found ?? false;
 }
