@@ -30,7 +30,7 @@ import {
   type LotRow,
 } from '../ledger/index.ts';
 import { batchReply, getBatchForWrite } from './commands-batch.ts';
-import type * as contract from './contract.ts';
+import type * as contract from './contract-packing.ts';
 import { insertFills, insertRun, type BatchRow } from './store.ts';
 
 type Pack = Context<typeof contract.createPackingRun>;

@@ -5,7 +5,7 @@ import { derivedId } from '../../platform/ids.ts';
 import { outbox } from '../../platform/jobs.ts';
 import { findHoldsReaching, findLots, insertHolds, liftHolds, type ReachingHold } from '../ledger/index.ts';
 import { batchReply, getBatchForWrite } from './commands-batch.ts';
-import type * as contract from './contract.ts';
+import type * as contract from './contract-release.ts';
 import { insertDecision, listBorn, type BornRow } from './store.ts';
 
 interface Loads {

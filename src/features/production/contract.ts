@@ -1,4 +1,4 @@
-/** Batches: open, put in, take out, pack, complete, decide. */
+/** Batches: open, put in, take out, complete. Packing and the decision: contract-packing.ts, contract-release.ts. */
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { pageSchema } from '../../platform/http/paging.ts';
@@ -7,12 +7,10 @@ import {
   date,
   factId,
   instant,
-  line,
   lotCode,
   massG,
   pageQuery,
   quantity,
-  text,
   unit,
   uuid,
 } from '../../platform/http/scalars.ts';
@@ -20,7 +18,7 @@ import { exampleId } from '../../platform/ids.ts';
 import { EntryAnswer } from '../ledger/index.ts';
 
 const tag = 'production';
-const params = z.strictObject({ batchId: uuid });
+export const batchParams = z.strictObject({ batchId: uuid });
 
 const Decision = z.object({
   outcome: z.enum(['released', 'rejected']),
@@ -43,7 +41,7 @@ const BornLot = z.object({
   state: z.enum(['awaiting-release', 'released', 'rejected']),
 });
 
-const Batch = z
+export const Batch = z
   .object({
     batchId: uuid,
     code,
@@ -125,7 +123,7 @@ export const getBatch = defineOperation({
   permission: 'production.read',
   naming: 'none',
   mode: 'read',
-  params,
+  params: batchParams,
   answers: { 200: { description: 'The batch', schema: Batch } },
   errors: ['not-found'],
   example: { status: 200, params: { batchId: exampleId('batch/open') } },
@@ -142,7 +140,7 @@ export const createBatchInput = defineOperation({
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
-  params,
+  params: batchParams,
   body: z
     .strictObject({
       id: factId,
@@ -191,7 +189,7 @@ export const createBatchOutputs = defineOperation({
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
-  params,
+  params: batchParams,
   body: z
     .strictObject({
       id: factId,
@@ -243,90 +241,6 @@ export const createBatchOutputs = defineOperation({
   },
 });
 
-export const createPackingRun = defineOperation({
-  id: 'createPackingRun',
-  method: 'post',
-  path: '/v1/batches/{batchId}/packing-runs',
-  tag,
-  summary: 'Seal food as packs',
-  description:
-    'A request. Each fill takes from one lot and makes one lot of packs; a run that changes over between lots has several. Packs are serialised 1 to n unless said otherwise. Work may go on while the food awaits release.',
-  permission: 'production.write',
-  naming: 'fact',
-  mode: 'write',
-  params,
-  body: z
-    .strictObject({
-      id: factId,
-      equipmentId: uuid,
-      programme: line(60),
-      packerId: uuid.optional().meta({ description: 'You, if left out' }),
-      startedAt: instant,
-      finishedAt: instant,
-      packsRejected: z.int().min(0).max(100_000).optional(),
-      fills: z
-        .array(
-          z.strictObject({
-            fromLotId: uuid,
-            fromPlaceId: uuid,
-            usedQuantity: quantity,
-            usedUnit: unit,
-            packItemId: uuid,
-            packs: z.int().min(1).max(100_000),
-            massG: massG.optional().meta({ description: 'Weighed net mass of all packs; nominal if left out' }),
-            packLotId: uuid.optional(),
-            packLotCode: lotCode.optional(),
-            toPlaceId: uuid,
-            changedOverAt: instant
-              .optional()
-              .meta({ description: 'When this lot began; the start of the run, if left out' }),
-            serialised: z.boolean().optional().meta({ description: 'true, if left out' }),
-            useByDate: date.optional().meta({ description: 'Only ever earlier than the computed one' }),
-          }),
-        )
-        .min(1)
-        .max(20),
-    })
-    .meta({ id: 'NewPackingRun' }),
-  answers: { 201: { description: 'Packed', schema: Batch, headers: ['Location'] } },
-  errors: [
-    'not-found',
-    'unit-mismatch',
-    'item-unsuitable',
-    'insufficient-stock',
-    'on-hold',
-    'past-use-by',
-    'quarantined',
-    'anchor-missing',
-    'use-by-later-than-computed',
-    'code-taken',
-    'time-in-future',
-    'rule-broken',
-  ],
-  example: {
-    status: 201,
-    params: { batchId: exampleId('batch/open') },
-    body: {
-      id: exampleId('new/packing-run'),
-      equipmentId: exampleId('equipment/packer-1'),
-      programme: 'Moist dishes, soft vacuum',
-      startedAt: '2026-11-25T11:20:00+00:00',
-      finishedAt: '2026-11-25T11:50:00+00:00',
-      fills: [
-        {
-          fromLotId: exampleId('lot/stew-unpacked'),
-          fromPlaceId: exampleId('place/ck-chiller'),
-          usedQuantity: 3000,
-          usedUnit: 'g',
-          packItemId: exampleId('item/beef-stew-pack'),
-          packs: 10,
-          toPlaceId: exampleId('place/ck-chiller'),
-        },
-      ],
-    },
-  },
-});
-
 export const createBatchCompletion = defineOperation({
   id: 'createBatchCompletion',
   method: 'post',
@@ -338,7 +252,7 @@ export const createBatchCompletion = defineOperation({
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
-  params,
+  params: batchParams,
   body: z
     .strictObject({
       id: factId,
@@ -354,56 +268,5 @@ export const createBatchCompletion = defineOperation({
     status: 201,
     params: { batchId: exampleId('batch/open') },
     body: { id: exampleId('new/batch-completion'), losses: [{ kind: 'cooking-loss', massG: 2600 }] },
-  },
-});
-
-const decided = (description: string) => ({ 201: { description, schema: Batch, headers: ['Location'] as const } });
-
-export const createRelease = defineOperation({
-  id: 'createRelease',
-  method: 'post',
-  path: '/v1/batches/{batchId}/release',
-  tag,
-  summary: 'Release loads: they may leave the kitchen',
-  description: 'A decision of the quality lead. What was made from food that is not released itself waits for that.',
-  permission: 'release.write',
-  naming: 'fact',
-  mode: 'exclusive',
-  params,
-  body: z
-    .strictObject({
-      id: factId,
-      lotIds: z.array(uuid).min(1).max(50).optional().meta({ description: 'All that wait, if left out' }),
-      note: text(1000).optional(),
-    })
-    .meta({ id: 'NewRelease' }),
-  answers: decided('Released'),
-  errors: ['not-found', 'wrong-state', 'ancestors-not-released'],
-  example: { status: 201, params: { batchId: exampleId('batch/awaiting') }, body: { id: exampleId('new/release') } },
-});
-
-export const createRejection = defineOperation({
-  id: 'createRejection',
-  method: 'post',
-  path: '/v1/batches/{batchId}/rejection',
-  tag,
-  summary: 'Reject loads: they, and all that was made from them, may not be used',
-  permission: 'release.write',
-  naming: 'fact',
-  mode: 'exclusive',
-  params,
-  body: z
-    .strictObject({
-      id: factId,
-      lotIds: z.array(uuid).min(1).max(50).optional().meta({ description: 'All loads of the batch, if left out' }),
-      reason: text(1000),
-    })
-    .meta({ id: 'NewRejection' }),
-  answers: decided('Rejected'),
-  errors: ['not-found', 'wrong-state'],
-  example: {
-    status: 201,
-    params: { batchId: exampleId('batch/awaiting') },
-    body: { id: exampleId('new/rejection'), reason: 'Core temperature was not reached' },
   },
 });

@@ -1,8 +1,11 @@
 /** The only door to production: batches, packing runs, release. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
-import { complete, open, putIn, readBatch, readBatches, takeOut } from './commands-batch.ts';
+import { complete, open, putIn, readBatch, readBatches } from './commands-batch.ts';
+import { takeOut } from './commands-outputs.ts';
 import { pack } from './commands-packing.ts';
 import { reject, release } from './commands-release.ts';
+import * as packing from './contract-packing.ts';
+import * as decisions from './contract-release.ts';
 import * as contract from './contract.ts';
 
 export const productionOperations: readonly BoundOperation[] = [
@@ -11,8 +14,8 @@ export const productionOperations: readonly BoundOperation[] = [
   bind(contract.getBatch, readBatch),
   bind(contract.createBatchInput, putIn),
   bind(contract.createBatchOutputs, takeOut),
-  bind(contract.createPackingRun, pack),
+  bind(packing.createPackingRun, pack),
   bind(contract.createBatchCompletion, complete),
-  bind(contract.createRelease, release),
-  bind(contract.createRejection, reject),
+  bind(decisions.createRelease, release),
+  bind(decisions.createRejection, reject),
 ];
