@@ -67,7 +67,7 @@ export function pages(parts: PagesParts): Router {
     res.type('html').send(page('Sealtrail: refusals', `<h1>Refusals</h1><dl>${rows.join('')}</dl>`));
   });
   router.get('/problems/:code', (req, res) => {
-    if (!(req.params.code in errorTable)) {
+    if (!Object.hasOwn(errorTable, req.params.code)) {
       return sendProblem(res, new Refused('not-found', 'There is no such refusal.'), String(res.locals.requestId));
     }
     const kind = errorTable[req.params.code as ErrorCode];

@@ -1,0 +1,281 @@
+/**
+ * Every refusal that the service knows, provoked over HTTP. The table is typed by the codes themselves: a new code does not compile
+ * until something here provokes it.
+ */
+import { createServer, type Server } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import { randomUUID } from 'node:crypto';
+import path from 'node:path';
+import express from 'express';
+import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
+import { z } from 'zod';
+import errorTable from '../../shared/error-codes.json' with { type: 'json' };
+import type { ErrorCode } from '../../src/domain/errors.ts';
+import { bind, defineOperation } from '../../src/platform/http/contract.ts';
+import { buildRouter } from '../../src/platform/http/router.ts';
+import { randomIds } from '../../src/platform/ids.ts';
+import { createLog } from '../../src/platform/log.ts';
+import { kitchenOf, type Json, type Kitchen } from '../support/kitchen.ts';
+import { startService, type Answer, type TestService } from '../support/service.ts';
+import { asAdmin } from '../support/test-server.ts';
+import { buildWorld, type World } from '../support/world.ts';
+
+let service: TestService;
+let world: World;
+let kitchen: Kitchen;
+beforeAll(async () => {
+  service = await startService();
+  world = await buildWorld(service);
+  kitchen = kitchenOf(service, world);
+});
+afterAll(() => service.stop());
+
+const TOMORROW = '2026-11-26T12:00:00Z';
+const cook = () => service.as('kitchen');
+const quality = () => service.as('quality');
+const operations = () => service.as('operations');
+const fresh = (fields: object) => ({ id: randomUUID(), ...fields });
+const supplier = (fields: object = {}) => fresh({ code: randomUUID().slice(0, 18), name: 'Somebody', ...fields });
+const inChiller = (lotId: string, quantity: number) => ({ lotId, placeId: world.ckChillerId, quantity, unit: 'g' });
+const openBatch = async (): Promise<string> =>
+  (await kitchen.post('kitchen', '/v1/batches', { siteId: world.ckId, recipeId: world.recipeId })).batchId;
+async function putIn(lotId: string, quantity: number, more: object = {}): Promise<Answer> {
+  const input = fresh({ ...inChiller(lotId, quantity), ...more });
+  return cook().post(`/v1/batches/${await openBatch()}/inputs`, input);
+}
+async function takeOut(load: object): Promise<Answer> {
+  const batchId = await openBatch();
+  await kitchen.post('kitchen', `/v1/batches/${batchId}/inputs`, inChiller(await kitchen.shin(1_000), 1_000));
+  const loads = [{ placeId: world.ckChillerId, quantity: 800, unit: 'g', ...load }];
+  return cook().post(`/v1/batches/${batchId}/outputs`, fresh({ loads }));
+}
+const move = async (more: object) => {
+  const toPlaceId = world.ckFreezerId;
+  const lotId = await kitchen.shin(1_000);
+  return cook().post(
+    '/v1/moves',
+    fresh({ lotId, fromPlaceId: world.ckChillerId, toPlaceId, quantity: 1, unit: 'g', ...more }),
+  );
+};
+async function usedEntry(): Promise<string> {
+  const use = { ...inChiller(await kitchen.shin(100), 10), occurredAt: '2026-11-25T11:00:00Z' };
+  return (await kitchen.post('kitchen', '/v1/uses', use)).entryId;
+}
+const undo = (entryId: string) => cook().post('/v1/reversals', fresh({ entryId, reason: 'Wrong lot' }));
+const item = (fields: object) =>
+  operations().post(
+    '/v1/items',
+    fresh({
+      code: randomUUID().slice(0, 18),
+      name: 'Something',
+      kind: 'ingredient',
+      unit: 'g',
+      allergens: [],
+      handling: 'raw',
+      storageInstruction: 'Keep cool',
+      ...fields,
+    }),
+  );
+
+/** More lots made from one, written straight into the tables: only their number matters here. */
+async function lotWithChildren(children: number): Promise<string> {
+  const lotId = await kitchen.shin(1_000);
+  await service.db.inGroup(service.groupId, 'write', async (tx) => {
+    await tx.query(
+      `with made as (
+         insert into lot (group_id, lot_id, code, item_id, unit, quantity, mass_mg, origin, site_id, born_at, handling,
+                storage_instruction, use_by_basis, allergens, may_contain)
+         select l.group_id, gen_random_uuid(), 'M' || substr(gen_random_uuid()::text, 1, 18), l.item_id, l.unit, 1, 1000, 'packed',
+                l.site_id, l.born_at, l.handling, l.storage_instruction, 'null', '{}', '{}'
+           from lot l, generate_series(1, $3::int)
+          where l.group_id = $1::uuid and l.lot_id = $2::uuid
+         returning lot_id)
+       insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by)
+       select $1::uuid, $2::uuid, made.lot_id, $2::uuid, true from made`,
+      [tx.groupId, lotId, children],
+    );
+  });
+  return lotId;
+}
+
+/** An operation that the service does not have, answered by the router that it does have. */
+async function askBroken(): Promise<Answer> {
+  const broken = defineOperation({
+    id: 'getBroken',
+    method: 'get',
+    path: '/broken',
+    tag: 'none',
+    summary: 'Fails',
+    permission: 'me.read',
+    naming: 'none',
+    mode: 'read',
+    answers: { 200: { description: 'Never', schema: z.object({}) } },
+    errors: [],
+    example: { status: 200 },
+  });
+  const app = express();
+  app.use((_req, res, next) => {
+    res.locals.requestId = randomIds.newId();
+    res.setHeader('X-Request-Id', String(res.locals.requestId));
+    next();
+  });
+  const { db, clock, tokens } = service;
+  const fail = () => Promise.reject(new Error(`secret of ${path.basename(import.meta.filename)}`));
+  app.use(buildRouter({ db, clock, tokens, ids: randomIds, log: createLog('silent') }, [bind(broken, fail)]));
+  const server: Server = createServer(app);
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  const token = tokens.sign(
+    { groupId: service.groupId, kind: 'person', actorId: randomUUID(), grants: [{ role: 'kitchen', siteId: null }] },
+    clock.nowMs(),
+  );
+  try {
+    const url = `http://127.0.0.1:${(server.address() as AddressInfo).port}/broken`;
+    const response = await fetch(url, { headers: { authorization: `Bearer ${token}` } });
+    const raw = Buffer.from(await response.arrayBuffer());
+    const text = raw.toString('utf8');
+    return {
+      status: response.status,
+      body: JSON.parse(text),
+      headers: Object.fromEntries(response.headers),
+      text,
+      raw,
+    };
+  } finally {
+    server.closeAllConnections();
+    await new Promise((resolve) => server.close(resolve));
+  }
+}
+
+/** A service of its own, whose database goes away under it. */
+async function askWithoutDatabase(): Promise<Answer> {
+  const lost = await startService();
+  try {
+    expect((await lost.as('admin').get('/v1/suppliers')).status).toBe(200);
+    const name = new URL(lost.databaseUrl).pathname.slice(1);
+    await asAdmin(inject('pg').url, (admin) => admin.query(`drop database ${name} with (force)`));
+    expect((await lost.anonymous.get('/readyz')).status).toBe(503);
+    expect((await lost.anonymous.get('/healthz')).status).toBe(200);
+    return await lost.as('admin').get('/v1/suppliers');
+  } finally {
+    await lost.stop();
+  }
+}
+
+const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
+  'malformed-json': () => operations().post('/v1/suppliers', '{"code": "A",'),
+  'invalid-request': () => operations().post('/v1/suppliers', supplier({ colour: 'red' })),
+  'fact-id-missing': () => operations().post('/v1/suppliers', { code: 'NOBODY', name: 'Nobody' }),
+  'fact-id-conflict': () => operations().post('/v1/suppliers', supplier(), { 'idempotency-key': randomUUID() }),
+  'bad-cursor': () => cook().get('/v1/suppliers?cursor=bm90LWEtY3Vyc29y'),
+  unauthenticated: () => service.anonymous.get('/v1/me'),
+  'sign-in-failed': () =>
+    service.anonymous.post('/v1/sign-ins', { group: 'ostermere', signInName: 'nobody', password: 'nothing-at-all' }),
+  forbidden: () => cook().post('/v1/suppliers', supplier()),
+  'not-found': () => cook().get(`/v1/lots/${randomUUID()}`),
+  'method-not-allowed': () => cook().request('PUT', '/v1/suppliers', {}),
+  'not-acceptable': () => cook().get('/v1/suppliers', { accept: 'image/png' }),
+  'id-used-with-other-content': async () => {
+    const first = supplier();
+    expect((await operations().post('/v1/suppliers', first)).status).toBe(201);
+    return operations().post('/v1/suppliers', { ...first, name: 'Somebody else' });
+  },
+  'code-taken': () => operations().post('/v1/suppliers', supplier({ code: 'BROOK' })),
+  'insufficient-stock': () => move({ quantity: 1_001 }),
+  'on-hold': async () => {
+    const lotId = await kitchen.shin(1_000);
+    await kitchen.post('quality', '/v1/holds', { kind: 'safety', lotId, note: 'Glass in the tray' });
+    return putIn(lotId, 1);
+  },
+  quarantined: async () => {
+    const lotId = await kitchen.shin(1_000, { placeId: world.ckQuarantineId });
+    return putIn(lotId, 1, { placeId: world.ckQuarantineId });
+  },
+  'past-use-by': async () => putIn(await kitchen.shin(1_000, { useByDate: '2026-11-24' }), 1),
+  'wrong-state': async () => cook().post(`/v1/batches/${await openBatch()}/completion`, fresh({ losses: [] })),
+  'already-reversed': async () => {
+    const entryId = await usedEntry();
+    expect((await undo(entryId)).status).toBe(201);
+    return undo(entryId);
+  },
+  'not-reversible': async () => undo((await undo(await usedEntry())).body.entryId),
+  'would-make-a-loop': async () => {
+    const { batchId, lotId } = await kitchen.stew(await kitchen.shin(1_000), 1_000, 800);
+    return cook().post(`/v1/batches/${batchId}/inputs`, fresh(inChiller(lotId, 1)));
+  },
+  'ancestors-not-released': async () => {
+    const gravy = await kitchen.stew(await kitchen.shin(1_000), 1_000, 800);
+    const stew = await kitchen.stew(gravy.lotId, 800, 700);
+    return quality().post(`/v1/batches/${stew.batchId}/release`, fresh({}));
+  },
+  'unit-mismatch': () => move({ unit: 'piece' }),
+  'time-in-future': () => move({ occurredAt: TOMORROW }),
+  'anchor-missing': () => takeOut({}),
+  'use-by-later-than-computed': () => takeOut({ cookEndedAt: '2026-11-25T11:00:00Z', useByDate: '2026-12-24' }),
+  'item-unsuitable': () => takeOut({ itemId: world.beefShinId }),
+  'same-place': () => move({ toPlaceId: world.ckChillerId }),
+  'serials-do-not-fit': async () => {
+    const { batchId, lotId } = await kitchen.stew(await kitchen.shin(1_000), 1_000, 900);
+    return cook().get(`/v1/lots/${await kitchen.pack(batchId, lotId, 900, 3)}/label?serials=4`);
+  },
+  'discard-reason-unknown': async () => {
+    const discard = { ...inChiller(await kitchen.shin(10), 1), occurredAt: '2026-11-25T11:00:00Z' };
+    return cook().post('/v1/discards', fresh({ ...discard, reason: 'moonlight', destination: 'composting' }));
+  },
+  'allergen-unknown': () => item({ allergens: ['moonlight'] }),
+  'rule-broken': () => item({ kind: 'packed' }),
+  'trace-too-large': async () => quality().get(`/v1/lots/${await lotWithChildren(20_000)}/trace`),
+  'too-large-to-draw': async () => quality().get(`/v1/lots/${await lotWithChildren(300)}/trace?format=svg`),
+  'atomic-refused': () => {
+    const scan = { id: randomUUID(), kind: 'put-away', code: 'X-1', occurredAt: '2026-11-25T11:00:00Z' };
+    return cook().post('/v1/scans', { siteId: world.ckId, atomic: true, scans: [scan] });
+  },
+  'version-mismatch': () =>
+    operations().patch(`/v1/suppliers/${world.supplierId}`, { name: 'Other' }, { 'if-match': '"v99"' }),
+  'body-too-large': () =>
+    service.anonymous.post('/v1/sign-ins', { group: 'ostermere', signInName: 'x', password: 'p'.repeat(9_000) }),
+  'unsupported-media-type': () => operations().post('/v1/suppliers', 'code=A', { 'content-type': 'text/plain' }),
+  'precondition-required': () => operations().patch(`/v1/suppliers/${world.supplierId}`, { name: 'Other' }),
+  'too-many-requests': async () => {
+    const wrong = { group: 'ostermere', signInName: 'kitchen', password: 'not-the-kettle' };
+    for (let tries = 0; tries < 5; tries += 1) {
+      expect((await service.anonymous.post('/v1/sign-ins', wrong)).body).toMatchObject({ code: 'sign-in-failed' });
+    }
+    const answer = await service.anonymous.post('/v1/sign-ins', wrong);
+    expect(Number(answer.headers['retry-after'])).toBeGreaterThan(0);
+    return answer;
+  },
+  'internal-error': async () => {
+    const answer = await askBroken();
+    expect(answer.text).not.toContain('secret');
+    return answer;
+  },
+  unavailable: askWithoutDatabase,
+};
+
+describe('each refusal', () => {
+  test.each(Object.keys(provoked) as ErrorCode[])('%s', async (code) => {
+    const kind = errorTable[code];
+    const answer = await provoked[code]();
+    const said: Json = answer.body;
+    expect(said).toMatchObject({ code, ...kind, type: `/problems/${code}` });
+    expect(answer.status).toBe(kind.status);
+    expect(answer.headers['content-type']).toBe('application/problem+json; charset=utf-8');
+    expect(answer.headers['cache-control']).toBe('no-store');
+    expect(said.instance).toBe(`urn:request:${answer.headers['x-request-id']}`);
+    expect(said.detail).toMatch(/^\S.*[.]$/s);
+    expect(answer.text).not.toMatch(/\bat .+\.ts\b|node_modules|select |insert into/i);
+    if (kind.status === 401) expect(answer.headers['www-authenticate']).toBe('Bearer realm="sealtrail"');
+  });
+
+  test('has a page of its own to read', async () => {
+    const all = await service.anonymous.get('/problems');
+    for (const [code, kind] of Object.entries(errorTable)) {
+      expect(all.text).toContain(`id="${code}"`);
+      const page = await service.anonymous.get(`/problems/${code}`);
+      expect(page.status).toBe(200);
+      expect(page.text).toContain(kind.advice);
+    }
+    expect((await service.anonymous.get('/problems/moonlight')).status).toBe(404);
+    expect((await service.anonymous.get('/problems/constructor')).status).toBe(404);
+  });
+});
