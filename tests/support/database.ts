@@ -12,7 +12,7 @@ declare module 'vitest' {
 }
 
 /** Any number; two copies of one template must not be made at once. */
-const COPY_LOCK_KEY = 7_283_116_002;
+export const COPY_LOCK_KEY = 7_283_116_002;
 
 /** A fresh copy of `template` ('tpl': all migrations applied; 'template1': empty). Call drop() in afterAll. */
 export async function freshDatabase(template = 'tpl'): Promise<{ url: string; drop(): Promise<void> }> {

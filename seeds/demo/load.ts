@@ -1,0 +1,64 @@
+/**
+ * Loads the demo: the group ostermere and a fortnight of its work that ends at `endMs`, entered through the service's own operations.
+ *
+ * It may be called again: when all is there it does nothing; when it was interrupted it goes on with the days that it began with, and
+ * every fact that is there already answers what it answered then. Throws what the first refused fact was told.
+ */
+import { createGroup } from '../../src/features/identity/index.ts';
+import type { Tokens } from '../../src/platform/auth/tokens.ts';
+import type { Db } from '../../src/platform/db/db.ts';
+import { exampleId } from '../../src/platform/ids.ts';
+import type { Log } from '../../src/platform/log.ts';
+import { DEMO_GROUP } from '../../src/start/try-out.ts';
+import { calendarFrom, dayOf, firstDay } from './calendar.ts';
+import { addCatalogue } from './catalogue.ts';
+import { as, openDoor, type Door } from './door.ts';
+import { cooking, deliveries, goodsIn } from './fortnight.ts';
+import { LAST_FACT, mishaps } from './mishaps.ts';
+import { beginStory } from './story.ts';
+
+export interface DemoParts {
+  readonly db: Db;
+  readonly tokens: Tokens;
+  readonly log: Log;
+  /** the demo's now: nothing happens after it */
+  readonly endMs: number;
+  /** told one line a day */
+  readonly progress?: (text: string) => void;
+}
+
+export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts): Promise<{ loaded: boolean }> {
+  const admin = {
+    personId: exampleId('person/admin'),
+    name: 'Alex Reed',
+    signInName: 'admin',
+    password: 'ladle-behind-the-door',
+  };
+  const began = calendarFrom(firstDay(endMs)).at(0, '05:00');
+  const group = { code: DEMO_GROUP, name: 'Ostermere Catering', currency: 'GBP', admin, nowMs: Date.parse(began) };
+  await createGroup(db, group);
+  const door = await openDoor({ db, tokens, nowMs: endMs });
+  try {
+    if (await door.find(as('operations'), `/v1/entries/${exampleId(LAST_FACT)}`)) return { loaded: false };
+    const calendar = calendarFrom((await dayBegunOn(door)) ?? firstDay(endMs));
+    progress?.('Demo: sites, people, food');
+    door.setTime(calendar.at(0, '05:00'));
+    await addCatalogue(door);
+    const story = beginStory(door, calendar);
+    goodsIn(story);
+    cooking(story);
+    deliveries(story);
+    mishaps(story);
+    await story.tell(progress ?? (() => undefined));
+  } finally {
+    await door.close();
+  }
+  log.info('the demo scenario is loaded');
+  return { loaded: true };
+}
+
+/** The first day of a demo whose loading was interrupted; null when it had not begun. */
+async function dayBegunOn(door: Door): Promise<string | null> {
+  const first = await door.find(as('operations'), `/v1/goods-receipts/${exampleId('goods-receipt/first')}`);
+  return first?.occurredAt === undefined ? null : dayOf(first.occurredAt);
+}
