@@ -1,0 +1,114 @@
+/**
+ * The real service as a process of its own on a real Postgres, both thrown away afterwards. fsync and synchronous_commit are on, as the
+ * launcher sets them by default: a rate that a power cut takes back is no rate.
+ */
+import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import pg from 'pg';
+import { createGroup } from '../src/features/identity/index.ts';
+import { createTokens } from '../src/platform/auth/tokens.ts';
+import { systemClock } from '../src/platform/clock.ts';
+import { createDb } from '../src/platform/db/db.ts';
+import { exampleId, newSecret } from '../src/platform/ids.ts';
+import { createLog } from '../src/platform/log.ts';
+import { startEmbedded } from '../src/platform/postgres/embedded.ts';
+import { prepareDatabase } from '../src/start/database.ts';
+import { run, urlOf } from '../tests/support/started.ts';
+
+const GROUP = 'bench';
+const ISSUER = 'sealtrail-bench';
+
+export interface BenchService {
+  readonly url: string;
+  readonly databaseUrl: string;
+  readonly groupId: string;
+  readonly serverVersion: string;
+  /** the Authorization header of somebody with every role that the work needs, at every site */
+  readonly authorization: string;
+  /** Posts JSON and answers the body; throws unless it is 201 or 207. */
+  post(path: string, body: object): Promise<ReturnType<typeof JSON.parse>>;
+  stop(): Promise<void>;
+}
+
+export async function startBenchService(): Promise<BenchService> {
+  const dir = mkdtempSync(path.join(os.tmpdir(), 'sealtrail-bench-'));
+  // As root the server runs as another user, who must be able to enter.
+  chmodSync(dir, 0o711);
+  const server = await startEmbedded({ dir });
+  const log = createLog('warn');
+  const secret = newSecret();
+  await prepareDatabase(server.url, log);
+  const { groupId, serverVersion } = await makeGroup(server.url);
+  const child = run('src/main.ts', [], {
+    DATABASE_URL: server.url,
+    DATA_DIR: dir,
+    DEMO: 'no',
+    HOST: '127.0.0.1',
+    PORT: '0',
+    LOG_LEVEL: 'error',
+    TOKEN_SECRET: secret,
+    TOKEN_ISSUER: ISSUER,
+  });
+  const stop = async (): Promise<void> => {
+    child.child.kill('SIGTERM');
+    await child.ended;
+    await server.stop();
+    rmSync(dir, { recursive: true, force: true });
+  };
+  let url: string;
+  try {
+    url = await urlOf(child);
+  } catch (error) {
+    await stop();
+    throw error;
+  }
+  const tokens = createTokens({ secret, issuer: ISSUER, external: null });
+  const grants = ['admin', 'kitchen', 'quality', 'driver', 'receiver'].map((role) => ({ role, siteId: null }));
+  const actor = { groupId, kind: 'person' as const, actorId: exampleId('person/admin'), grants };
+  const authorization = `Bearer ${tokens.sign(actor, systemClock.nowMs(), 6 * 3600)}`;
+  return {
+    url,
+    databaseUrl: server.url,
+    groupId,
+    serverVersion,
+    authorization,
+    stop,
+    async post(where, body) {
+      const answer = await fetch(url + where, {
+        method: 'POST',
+        headers: { authorization, 'content-type': 'application/json' },
+        body: JSON.stringify(body),
+      });
+      const text = await answer.text();
+      if (answer.status !== 201 && answer.status !== 207)
+        throw new Error(`${where} answered ${answer.status}: ${text}`);
+      return JSON.parse(text);
+    },
+  };
+}
+
+async function makeGroup(url: string): Promise<{ groupId: string; serverVersion: string }> {
+  const db = createDb({ url, poolSize: 1, log: createLog('warn') });
+  try {
+    const { groupId } = await createGroup(db, {
+      code: GROUP,
+      name: 'Bench Catering',
+      currency: 'GBP',
+      admin: {
+        personId: exampleId('person/admin'),
+        name: 'Alex Reed',
+        signInName: 'admin',
+        password: 'ladle-behind-the-door',
+      },
+      nowMs: systemClock.nowMs(),
+    });
+    const client = new pg.Client(url);
+    await client.connect();
+    const { rows } = await client.query<{ version: string }>(`select current_setting('server_version') as version`);
+    await client.end();
+    return { groupId, serverVersion: rows[0]?.version ?? 'unknown' };
+  } finally {
+    await db.end();
+  }
+}
