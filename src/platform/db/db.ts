@@ -31,6 +31,9 @@ export interface Db {
 /** Thrown inside a shared transaction when the decision turns out to need the exclusive gate; it starts again. */
 export class NeedsExclusiveGate extends Error {}
 
+/** Thrown inside a transaction that waited for another one, and decided from what it had read before; it starts again. */
+export class ReadTooEarly extends Error {}
+
 const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/;
 const TRIES = 5;
 
@@ -138,12 +141,13 @@ export function createDb(options: { url: string; poolSize: number; log: Log; sta
 
 /**
  * Serialization failure, deadlock, or two first sendings of one fact at once: both write their rows under the fact's id, the second
- * waits for the first at a primary key, and finds the first's answer when it starts again.
+ * waits for the first at a primary key (or at that of the entry's id), and finds the first's answer when it starts again.
  */
 function isWorthRetrying(error: unknown): boolean {
+  if (error instanceof ReadTooEarly) return true;
   if (!(error instanceof pg.DatabaseError)) return false;
   if (error.code === '40001' || error.code === '40P01') return true;
-  return error.code === '23505' && (error.constraint ?? '').endsWith('_pkey');
+  return error.code === '23505' && /(_pkey|_id_key)$/.test(error.constraint ?? '');
 }
 
 /** The name of the unique constraint that an error broke, or null. */

@@ -7,6 +7,10 @@ function shapesOf(operation: Operation, status: number): readonly AnswerShape[] 
   return Array.isArray(shapes) ? (shapes as readonly AnswerShape[]) : [shapes as AnswerShape];
 }
 
+export function declares(operation: Operation, status: number, header: 'Location' | 'ETag' | 'Link'): boolean {
+  return shapesOf(operation, status).some((shape) => shape.headers?.includes(header) ?? false);
+}
+
 export function contentTypesOf(operation: Operation): string[] {
   const all = Object.keys(operation.answers).flatMap((status) => shapesOf(operation, Number(status)));
   return [...new Set(all.map((shape) => shape.contentType ?? 'application/json'))];

@@ -8,10 +8,10 @@ import { Refused } from '../../domain/errors.ts';
 import { scopeOf, type Actor } from '../auth/actor.ts';
 import type { Tokens } from '../auth/tokens.ts';
 import type { Clock } from '../clock.ts';
-import { brokenConstraint, isUnavailable, type Db, type Tx } from '../db/db.ts';
+import { brokenConstraint, isUnavailable, ReadTooEarly, type Db, type Tx } from '../db/db.ts';
 import type { Ids } from '../ids.ts';
 import type { Log } from '../log.ts';
-import { checkReply, contentTypesOf } from './answers.ts';
+import { checkReply, contentTypesOf, declares } from './answers.ts';
 import { readJson } from './body.ts';
 import type { BoundOperation, Context, Operation, Reply, SiteScope } from './contract.ts';
 import { etagOf, matches } from './etags.ts';
@@ -139,7 +139,7 @@ async function run(
       const first = await firstAnswer(tx, operation, context, content);
       if (first) return first;
     }
-    const reply = await handle(context);
+    const reply = named ? await unlessItsOwnDoing(context, () => handle(context)) : await handle(context);
     if (reply.refused) return reply;
     checkReply(operation, reply);
     if (named) await remember(tx, operation, context, content, reply);
@@ -212,7 +212,9 @@ async function firstAnswer(tx: Tx, operation: Operation, context: Context, conte
   if (stored.siteId !== null && !context.scope.includes(stored.siteId)) {
     throw new Refused('not-found', 'No fact with that id is known here.');
   }
-  const version = (stored.answer as { version?: unknown } | null)?.version;
+  const version = declares(operation, stored.status, 'ETag')
+    ? (stored.answer as { version?: unknown } | null)?.version
+    : undefined;
   return {
     status: stored.status,
     body: stored.answer,
@@ -221,6 +223,19 @@ async function firstAnswer(tx: Tx, operation: Operation, context: Context, conte
       ...(typeof version === 'number' && { ETag: etagOf(version) }),
     },
   };
+}
+
+/**
+ * Two first sendings of one fact at once: the second waits for a lock of the first, and is then refused because of what it
+ * says itself (the stock is gone, the code is taken, the dispatch has departed). It starts again and finds the first answer.
+ */
+async function unlessItsOwnDoing(context: Context, handle: () => Promise<Reply>): Promise<Reply> {
+  try {
+    return await handle();
+  } catch (error) {
+    if (error instanceof Refused && (await findFacts(context.tx, [context.factId])).size > 0) throw new ReadTooEarly();
+    throw error;
+  }
 }
 
 async function remember(tx: Tx, operation: Operation, context: Context, content: unknown, reply: Reply): Promise<void> {
