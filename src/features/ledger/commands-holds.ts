@@ -4,10 +4,12 @@ import { outbox } from '../../platform/jobs.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
 import { findPlaces, findSites } from '../catalogue/index.ts';
+import { accountRows, placeAccount } from './accounts.ts';
 import type * as contract from './contract-holds.ts';
 import { findHold, insertHolds, liftHolds, listHolds, type HoldRow } from './holds-store.ts';
 import { findVisibleLots } from './lots-store.ts';
 import { findFinding, listFindingRows, settleFinding, type FindingRow } from './queries.ts';
+import { ensureAccounts } from './store-book.ts';
 
 function holdAnswer(row: HoldRow): object {
   return { ...row, placedAt: row.placedAt.toISOString(), liftedAt: row.liftedAt?.toISOString() ?? null };
@@ -30,6 +32,8 @@ export async function placeHold(context: Context<typeof contract.createHold>): P
     throw new Refused('rule-broken', 'Name one of your sites, or a place at it.');
   const propagates = siteId === null && accountId === null;
   // From here on only success.
+  // A place where no food has been yet has no account that the hold could name.
+  if (place) await ensureAccounts(tx, accountRows([placeAccount(place.placeId, place.siteId)], []));
   const draft = { holdId: factId, kind: body.kind, lotId: lot.lotId, siteId, accountId, propagates, note: body.note };
   await insertHolds(tx, [draft], context.actor.actorId, nowMs);
   await outbox(tx, 'hold-placed', { holdId: factId, lotId: lot.lotId, kind: body.kind }, nowMs);

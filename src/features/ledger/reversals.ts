@@ -59,6 +59,8 @@ export function postReversal(
     ...(entry.packingRunId && { packingRunId: entry.packingRunId }),
     ...(entry.dispatchId && { dispatchId: entry.dispatchId }),
     ...(entry.scanId && { scanId: entry.scanId }),
+    // It stands where the count stood: before the same counts of its moment, and after the same.
+    ...(entry.countId && { countId: entry.countId }),
     note: { reason: by.reason },
     moves: lines.map((line) => ({
       lotId: line.lotId,
