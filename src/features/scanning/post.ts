@@ -13,7 +13,7 @@ import {
   type Move,
 } from '../../domain/ledger/book.ts';
 import type { Fate, Stop } from '../../domain/ledger/serials.ts';
-import { conditionFinding, lockDispatches, refreshMissing, type DispatchRow } from '../distribution/index.ts';
+import { conditionFinding, refreshMissing } from '../distribution/index.ts';
 import { findPlaces } from '../catalogue/index.ts';
 import {
   clearFindings,
@@ -31,7 +31,7 @@ import {
   type ReachingHold,
 } from '../ledger/index.ts';
 import { rework, stopIds, type PathScan, type Rework } from './serials.ts';
-import { insertScans, listSerialScans, setOutcome, type ScanRow } from './store.ts';
+import { insertScans, setOutcome, type ScanRow } from './store.ts';
 import { observed, type ResolvedScan, type ScanWork, type ScanWorld } from './work.ts';
 
 export interface WrittenScans {
@@ -52,25 +52,15 @@ const OWN_FINDINGS = [
 export async function writeScans(
   work: ScanWork,
   resolved: readonly ResolvedScan[],
-  loaded: ScanWorld,
+  world: ScanWorld,
   holds: readonly ReachingHold[],
   stored: boolean,
 ): Promise<WrittenScans> {
   const { tx, site } = work;
+  if (resolved.length === 0) return { repeated: new Set(), findings: new Map() };
   const withLot = resolved.filter(({ row }) => row.lotId !== null);
   const serialRows = withLot.filter(({ row }) => row.serial !== null).map(({ row }) => row);
-  const keys = [
-    ...new Map(
-      serialRows.map((row) => [`${row.lotId}/${row.serial}`, { lotId: row.lotId ?? '', serial: row.serial ?? '' }]),
-    ).values(),
-  ];
-  const history = await listSerialScans(tx, keys);
-  const elsewhere = history.flatMap((scan) =>
-    scan.dispatchId && !loaded.dispatches.has(scan.dispatchId) ? [scan.dispatchId] : [],
-  );
-  const more =
-    elsewhere.length > 0 ? await lockDispatches(tx, [...new Set(elsewhere)]) : new Map<string, DispatchRow>();
-  const world = { ...loaded, dispatches: new Map([...loaded.dispatches, ...more]) };
+  const { history } = world;
   const added = serialRows.map((row): PathScan => ({ ...row, receivingPlaceId: site.receivingPlaceId, entryId: null }));
   const change = rework(history, added);
   const counted = withLot.filter(({ row }) => row.serial === null && row.kind !== 'count').map(({ row }) => row);
@@ -161,9 +151,10 @@ export async function clearGone(work: ScanWork, change: Rework): Promise<void> {
   for (const kind of OWN_FINDINGS) await clearFindings(work.tx, kind, gone);
 }
 
-function shownBy(
-  work: ScanWork,
-  world: ScanWorld,
+/** What a posted scan shows beside its quantity, on arrival its condition too. */
+export function shownBy(
+  work: Pick<ScanWork, 'site' | 'nowMs'>,
+  world: Pick<ScanWorld, 'places'>,
   row: ScanRow,
   lot: LotRow,
   holds: readonly ReachingHold[],

@@ -19,7 +19,7 @@ import {
 } from '../ledger/index.ts';
 import { writeScans } from './post.ts';
 import { dispatchOf, lotCodeOf, nameOf } from './resolve.ts';
-import { listSeenCrates, type ScanRow } from './store.ts';
+import { listSeenCrates, listSerialScans, lockPaths, type ScanRow, type SerialKey } from './store.ts';
 import { placeOf, type IncomingScan, type ResolvedScan, type ScanWork, type ScanWorld } from './work.ts';
 
 export interface ScanOutcome {
@@ -40,6 +40,27 @@ interface Resolution {
   readonly refused: Refused | null;
 }
 
+/** The packs that these scans may speak of: by their own code, or as what a crate holds. */
+function packsOf(
+  incoming: readonly IncomingScan[],
+  lots: ReadonlyMap<string, LotRow>,
+  carried: readonly CarriedRow[],
+): SerialKey[] {
+  const named = incoming.flatMap(({ code }) => {
+    const lot = lots.get(lotCodeOf(code));
+    const slash = code.indexOf('/');
+    return lot && slash !== -1 ? [{ lotId: lot.lotId, serial: code.slice(slash + 1) }] : [];
+  });
+  const crated = carried
+    .filter((row) => incoming.some((scan) => scan.code === row.crateCode))
+    .flatMap((row) => row.serials.map((serial) => ({ lotId: row.lotId, serial })));
+  return [...new Map([...named, ...crated].map((key) => [`${key.lotId}/${key.serial}`, key])).values()];
+}
+
+/**
+ * A pack's path follows from all of its scans, so scans of one lot wait for each other; then dispatches are locked, before any
+ * balance, so that closing a receipt and late scans see each other. What was seen before is read after that.
+ */
 async function loadWorld(work: ScanWork, incoming: readonly IncomingScan[]): Promise<ScanWorld> {
   const { tx, site } = work;
   const codes = [...new Set(incoming.map((scan) => lotCodeOf(scan.code)))];
@@ -49,13 +70,21 @@ async function loadWorld(work: ScanWork, incoming: readonly IncomingScan[]): Pro
   const crates = arrivals.filter((scan) => !lots.has(lotCodeOf(scan.code))).map((scan) => scan.code);
   const carried =
     arrivals.length > 0 ? await findCarried(tx, site.siteId, [...new Set(lotIds)], [...new Set(crates)]) : [];
-  const seen = await listSeenCrates(tx, [...new Set(crates)]);
   const placeIds = incoming.flatMap((scan) => scan.placeId ?? []).concat(site.receivingPlaceId, site.quarantinePlaceId);
   const places = await findPlaces(tx, [...new Set(placeIds)]);
-  const named = [...arrivals.flatMap((scan) => scan.dispatchId ?? []), ...carried.map((row) => row.dispatchId)];
-  // Locked before any balance, so that closing a receipt and late scans see each other.
-  const dispatches = await lockDispatches(tx, [...new Set(named)]);
-  return { lots, carried, places, dispatches, seenCrates: new Set(seen.map((row) => `${row.dispatchId}|${row.code}`)) };
+  const packs = packsOf(incoming, lots, carried);
+  if (packs.length > 0) await lockPaths(tx, [...new Set(packs.map((pack) => pack.lotId))]);
+  const history = await listSerialScans(tx, packs);
+  const dispatches = await lockDispatches(tx, [
+    ...new Set([
+      ...arrivals.flatMap((scan) => scan.dispatchId ?? []),
+      ...carried.map((row) => row.dispatchId),
+      ...history.flatMap((scan) => scan.dispatchId ?? []),
+    ]),
+  ]);
+  const seen = await listSeenCrates(tx, [...new Set(crates)]);
+  const seenCrates = new Set(seen.map((row) => `${row.dispatchId}|${row.code}`));
+  return { lots, carried, places, dispatches, seenCrates, history };
 }
 
 /** Checks one scan and says which rows it makes. Throws Refused. */
@@ -112,6 +141,16 @@ function resolveOne(work: ScanWork, world: ScanWorld, scan: IncomingScan): Omit<
   return { scanId: scan.scanId, status: 'recorded', rows: [{ row, lot }] };
 }
 
+const QUARTER_MS = 15 * 60_000;
+let known = { quarter: '', day: '' };
+
+/** Scans come by the thousand within minutes. Offsets of zones are whole quarters of an hour, so a quarter has one date. */
+function dayAt(atMs: number, timeZone: string): string {
+  const quarter = `${timeZone} ${Math.floor(atMs / QUARTER_MS)}`;
+  if (quarter !== known.quarter) known = { quarter, day: localDate(atMs, timeZone) };
+  return known.day;
+}
+
 function rowOf({ site }: ScanWork, scan: IncomingScan): ScanRow {
   return {
     scanId: scan.scanId,
@@ -128,7 +167,7 @@ function rowOf({ site }: ScanWork, scan: IncomingScan): ScanRow {
     destination: scan.destination ?? null,
     note: { ...scan.note, ...(scan.temperatureC !== undefined && { temperatureC: scan.temperatureC }) },
     occurredAtMs: scan.occurredAtMs,
-    occurredOn: localDate(scan.occurredAtMs, site.timeZone),
+    occurredOn: dayAt(scan.occurredAtMs, site.timeZone),
     clockOffsetMs: scan.clockOffsetMs,
     actorId: scan.actorId,
     contentHash: scan.contentHash,

@@ -4,12 +4,14 @@
  */
 import { notFound } from '../../domain/errors.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
-import { findSites } from '../catalogue/index.ts';
+import { findPlaces, findSites, type SiteRow } from '../catalogue/index.ts';
 import { lockDispatches, refreshMissing, setState, type DispatchRow } from '../distribution/index.ts';
 import {
   afterReversal,
   entryAnswer,
   findEntry,
+  findHoldsReaching,
+  findLots,
   listEntryLines,
   loadBook,
   openFindings,
@@ -18,9 +20,10 @@ import {
   requireReversible,
   writeBook,
   type EntryRow,
+  type FindingDraft,
 } from '../ledger/index.ts';
 import type * as contract from './contract.ts';
-import { clearGone, partsOf, pathFinding, postRework } from './post.ts';
+import { clearGone, partsOf, pathFinding, postRework, shownBy } from './post.ts';
 import { rework, stopIds, type Rework } from './serials.ts';
 import { findScan, listSerialScans, markReversed } from './store.ts';
 
@@ -52,7 +55,10 @@ export async function reverse(context: Context<typeof contract.createReversal>):
   await clearGone(work, change);
   await openFindings(
     tx,
-    change.found.map(({ scan, finding }) => pathFinding(scan, finding)),
+    [
+      ...change.found.map(({ scan, finding }) => pathFinding(scan, finding)),
+      ...(await shownAnew(context, site, change)),
+    ],
     nowMs,
   );
   await settleDispatches(context, entry, [...dispatches.values()]);
@@ -70,6 +76,24 @@ async function changeOf(context: Pick<Context, 'tx'>, entry: EntryRow): Promise<
   if (!scan?.lotId || !scan.serial) return NOTHING;
   const history = await listSerialScans(context.tx, [{ lotId: scan.lotId, serial: scan.serial }]);
   return rework(history, [], new Set([scan.scanId]));
+}
+
+/** What scans that stand for something again show: the date or the hold that they are against has not gone away. */
+async function shownAnew(
+  { tx, nowMs }: Pick<Context, 'tx' | 'nowMs'>,
+  site: SiteRow,
+  change: Rework,
+): Promise<FindingDraft[]> {
+  const scans = change.make.map(({ scan }) => scan);
+  if (scans.length === 0) return [];
+  const lotIds = [...new Set(scans.flatMap((scan) => scan.lotId ?? []))];
+  const lots = await findLots(tx, lotIds);
+  const holds = await findHoldsReaching(tx, lotIds, Math.min(...scans.map((scan) => scan.occurredAtMs)));
+  const places = await findPlaces(tx, [...new Set(scans.map((scan) => scan.placeId ?? scan.receivingPlaceId))]);
+  return scans.flatMap((scan) => {
+    const lot = lots.get(scan.lotId ?? '');
+    return lot ? shownBy({ site, nowMs }, { places }, scan, lot, holds) : [];
+  });
 }
 
 /** A departure undone is planned again; a receipt undone changes what is missing. */

@@ -28,22 +28,25 @@ const COLUMNS = `s.scan_id as "scanId", s.site_id as "siteId", s.kind, s.code, s
   (extract(epoch from s.occurred_at) * 1000)::int8 as "occurredAtMs", s.occurred_on as "occurredOn",
   s.clock_offset_ms as "clockOffsetMs", s.actor_id as "actorId", s.content_hash as "contentHash", s.outcome`;
 
+/** A row without what is null: absent reads as null, and thousands of nulls take time to send. */
+function given({ contentHash, ...row }: ScanRow): Record<string, unknown> {
+  const fields: Record<string, unknown> = { hash: contentHash.toString('hex') };
+  for (const [name, value] of Object.entries(row)) if (value !== null) fields[name] = value;
+  return fields;
+}
+
 export async function insertScans(tx: Tx, rows: readonly ScanRow[], nowMs: number): Promise<void> {
   if (rows.length === 0) return;
   await tx.query(
     `insert into scan (group_id, scan_id, site_id, kind, code, lot_id, serial, dispatch_id, place_id, quantity, condition, reason,
             destination, note, occurred_at, occurred_on, clock_offset_ms, recorded_at, actor_id, content_hash, outcome)
      select $1::uuid, r."scanId", r."siteId", r.kind, r.code, r."lotId", r.serial, r."dispatchId", r."placeId", r.quantity,
-            r.condition, r.reason, r.destination, r.note, to_timestamp(r."occurredAtMs" / 1000.0), r."occurredOn",
+            r.condition, r.reason, r.destination, coalesce(r.note, '{}'::jsonb), to_timestamp(r."occurredAtMs" / 1000.0), r."occurredOn",
             r."clockOffsetMs", to_timestamp($3::float8 / 1000), r."actorId", decode(r."hash", 'hex'), r.outcome
        from jsonb_to_recordset($2::jsonb) as r("scanId" uuid, "siteId" uuid, kind text, code text, "lotId" uuid, serial text,
             "dispatchId" uuid, "placeId" uuid, quantity int8, condition text, reason text, destination text, note jsonb,
             "occurredAtMs" numeric, "occurredOn" date, "clockOffsetMs" int8, "actorId" uuid, hash text, outcome text)`,
-    [
-      tx.groupId,
-      JSON.stringify(rows.map(({ contentHash, ...row }) => ({ ...row, hash: contentHash.toString('hex') }))),
-      nowMs,
-    ],
+    [tx.groupId, JSON.stringify(rows.map(given)), nowMs],
   );
 }
 
@@ -87,6 +90,16 @@ export async function listSerialScans(tx: Tx, keys: readonly SerialKey[]): Promi
       where s.group_id = $1::uuid and s.outcome <> 'reversed' and s.kind <> 'count'
         and (s.lot_id, s.serial) in (select * from unnest($2::uuid[], $3::text[]))`,
     [tx.groupId, keys.map((key) => key.lotId), keys.map((key) => key.serial)],
+  );
+}
+
+/** Scans of serialised packs of these lots wait here for each other, in key order. Before dispatches and balances. */
+export async function lockPaths(tx: Tx, lotIds: readonly string[]): Promise<void> {
+  await tx.query(
+    `select s.lot_id from lot_state s
+      where s.group_id = $1::uuid and s.lot_id = any($2::uuid[])
+      order by s.lot_id for no key update`,
+    [tx.groupId, lotIds],
   );
 }
 

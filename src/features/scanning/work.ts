@@ -4,6 +4,7 @@ import type { Ids } from '../../platform/ids.ts';
 import type { PlaceRow, SiteRow } from '../catalogue/index.ts';
 import type { CarriedRow, DispatchRow } from '../distribution/index.ts';
 import { findingsOf, type FindingDraft, type LotRow, type ReachingHold } from '../ledger/index.ts';
+import type { PathScan } from './serials.ts';
 import type { ScanRow } from './store.ts';
 
 export interface IncomingScan {
@@ -37,6 +38,8 @@ export interface ScanWorld {
   readonly places: ReadonlyMap<string, PlaceRow>;
   readonly dispatches: ReadonlyMap<string, DispatchRow>;
   readonly seenCrates: Set<string>;
+  /** standing scans of the packs that are scanned now, read when nobody else can add to them */
+  readonly history: readonly PathScan[];
 }
 
 /** One row that goes into the scan table; several for a crate. */
@@ -45,16 +48,21 @@ export interface ResolvedScan {
   readonly lot: LotRow | null;
 }
 
-export function placeOf(work: ScanWork, world: ScanWorld, row: ScanRow) {
-  const placeId = row.placeId ?? work.site.receivingPlaceId;
+/** A scan that is posted anew may be of another site than the one that scans now; such a scan knows its receiving place. */
+export function placeOf(
+  work: Pick<ScanWork, 'site'>,
+  world: Pick<ScanWorld, 'places'>,
+  row: ScanRow & { readonly receivingPlaceId?: string },
+) {
+  const placeId = row.placeId ?? row.receivingPlaceId ?? work.site.receivingPlaceId;
   const quarantine = world.places.get(placeId)?.quarantine ?? false;
-  return { placeId, siteId: work.site.siteId, quarantine };
+  return { placeId, siteId: row.siteId, quarantine };
 }
 
 /** What a posted scan shows beside its quantity. */
 export function observed(
-  work: ScanWork,
-  world: ScanWorld,
+  work: Pick<ScanWork, 'site' | 'nowMs'>,
+  world: Pick<ScanWorld, 'places'>,
   row: ScanRow,
   lot: LotRow,
   holds: readonly ReachingHold[],
