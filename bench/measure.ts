@@ -52,10 +52,10 @@ export function spreadOf(values: readonly number[]): Spread {
 }
 
 async function rateOf(side: Side, turn: number): Promise<number> {
-  const { units, run } = await side.prepare(turn);
+  const work = await side.prepare(turn);
   const startedNs = process.hrtime.bigint();
-  await run();
-  return units / (Number(process.hrtime.bigint() - startedNs) / 1e9);
+  await work.run();
+  return work.units / (Number(process.hrtime.bigint() - startedNs) / 1e9);
 }
 
 /** `pairs` measured pairs after `warmUps` unmeasured ones; who goes first changes from pair to pair. */
