@@ -147,7 +147,7 @@ export async function insertEntries(tx: Tx, rows: readonly object[], recordedAtU
      select $1::uuid, r.seq, r.entry_id, r.kind, r.fact_id, r.site_id, to_timestamp(r.occurred_at_ms / 1000.0), r.occurred_on,
             to_timestamp($3::int8 / 1000000.0), r.actor_id, r.clock_offset_ms, decode(r.content_hash, 'hex'),
             decode(r.leaf_hash, 'hex'), r.reverses_entry_id, r.batch_id, r.packing_run_id, r.dispatch_id, r.count_id,
-            r.scan_id, r.note
+            r.scan_id, coalesce(r.note, '{}'::jsonb)
        from jsonb_to_recordset($2::jsonb) as r(seq int8, entry_id uuid, kind text, fact_id uuid, site_id uuid,
             occurred_at_ms numeric, occurred_on date, actor_id uuid, clock_offset_ms int8, content_hash text, leaf_hash text,
             reverses_entry_id uuid, batch_id uuid, packing_run_id uuid, dispatch_id uuid, count_id uuid, scan_id uuid,
