@@ -135,7 +135,7 @@ const POINTS: Readonly<Record<Satellite, string>> = {
   hot: 'Restaurant',
 };
 
-/** A share of every lot on the shelf is served, the oldest first. `byHand`: recorded by count, under that name, for one batch. */
+/** A share of every lot on the shelf is served. */
 export function meal(story: Story, day: number, site: Satellite, which: 'lunch' | 'dinner'): void {
   story.happens(day, which === 'lunch' ? '12:15' : '18:10', async (at) => {
     const served = story.shelves[site].flatMap((packs) => {
@@ -157,6 +157,21 @@ export function meal(story: Story, day: number, site: Satellite, which: 'lunch' 
         })),
       );
       if (scans.length > 0) await story.door.scan(scannerOf(site), id(`site/${site}`), scans);
+      return;
+    }
+    // Wards 7 and 9 scan one label and key in how many; the care home writes it down, lot by lot.
+    if (site === 'w7' || site === 'w9') {
+      const scans = served.map(({ lotId, code, serials }) => ({
+        id: id(`scan/${site}-${day}-${which}-${lotId}`),
+        kind: 'use',
+        code,
+        quantity: serials.length,
+        placeId: id(`place/${site}-chiller`),
+        occurredAt: at,
+        servicePoint,
+        meal: which,
+      }));
+      if (scans.length > 0) await story.door.scan(receiverOf(site), id(`site/${site}`), scans);
       return;
     }
     for (const { lotId, batch, serials } of served) {

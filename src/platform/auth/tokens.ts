@@ -3,7 +3,7 @@
  * Fixed algorithm lists, issuer and audience checked, `kid` only chooses among known keys; jku and x5u are never followed
  * (RFC 8725).
  */
-import { createPublicKey, type JsonWebKey, type KeyObject } from 'node:crypto';
+import { createPublicKey, createSecretKey, type JsonWebKey, type KeyObject } from 'node:crypto';
 import jwt from 'jsonwebtoken';
 import { roles, type Actor, type Grant } from './actor.ts';
 
@@ -32,6 +32,8 @@ export interface Tokens {
 const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/;
 
 export function createTokens(settings: TokenSettings): Tokens {
+  // As a text it would be tried as a key file first, at every request.
+  const secret = createSecretKey(settings.secret, 'utf8');
   let keySet: ExternalIssuer['jwks'] | null = null;
   let externalKeys = new Map<string, KeyObject>();
   /** The issuer changes its keys from time to time; they are turned into keys of ours once per set. */
@@ -64,14 +66,14 @@ export function createTokens(settings: TokenSettings): Tokens {
     }
     if (decoded.header.typ !== 'at+jwt') return null;
     const own = { algorithms: ['HS256' as const], issuer: settings.issuer, audience: AUDIENCE, clockTimestamp };
-    return jwt.verify(token, settings.secret, own) as jwt.JwtPayload;
+    return jwt.verify(token, secret, own) as jwt.JwtPayload;
   }
 
   return {
     sign(actor, nowMs, lifeS = TOKEN_LIFE_S) {
       const iat = Math.floor(nowMs / 1000);
       const claims = { group: actor.groupId, kind: actor.kind, grants: actor.grants, iat, exp: iat + lifeS };
-      return jwt.sign(claims, settings.secret, {
+      return jwt.sign(claims, secret, {
         algorithm: 'HS256',
         header: { alg: 'HS256', typ: 'at+jwt' },
         issuer: settings.issuer,
