@@ -1,10 +1,16 @@
+/** What the demo must show, read back over the API; and that loading it again, or after an interruption, changes nothing. */
+import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { loadDemo } from '../../../seeds/demo/load.ts';
+import { exampleId } from '../../../src/platform/ids.ts';
 import { createLog } from '../../../src/platform/log.ts';
+import discardReasons from '../../../shared/discard-reasons.json' with { type: 'json' };
 import { demoTemplate } from '../../support/demo.ts';
+import type { Json } from '../../support/kitchen.ts';
 import { NOON_MS, startService, type TestService } from '../../support/service.ts';
 
-const LOADING_LIMIT_MS = 240_000;
+const LOADING_LIMIT_MS = 600_000;
+const DAY_MS = 86_400_000;
 
 describe('the demo', () => {
   let service: TestService;
@@ -13,9 +19,149 @@ describe('the demo', () => {
   }, LOADING_LIMIT_MS);
   afterAll(() => service.stop());
 
-  test('is there already: nothing is loaded twice', async () => {
+  const read = async (path: string): Promise<Json> => {
+    const answer = await service.as('operations').get(path);
+    expect(answer.status, answer.text).toBe(200);
+    return answer.body as Json;
+  };
+  const finding = async (kind: string): Promise<Json[]> => (await read(`/v1/findings?kind=${kind}`)).items;
+  const site = (name: string) => exampleId(`site/${name}`);
+
+  test('one delivery of carrots is at five satellites, in several dishes, and every gram of it is somewhere', async () => {
+    const lot = await read(`/v1/lots/${exampleId('lot/carrots-1')}`);
+    expect(lot).toMatchObject({
+      supplierLotCode: 'BRK-7741',
+      supplierId: exampleId('supplier/brook'),
+      quantity: 12_500,
+    });
+    const trace = await read(`/v1/lots/${exampleId('lot/carrots-1')}/trace?direction=forward`);
+    const reached = trace.sites.map((one: Json) => one.siteId).filter((id: string) => id !== site('ck'));
+    expect(new Set(reached)).toEqual(new Set(['w3', 'w7', 'w9', 'sch', 'care'].map(site)));
+    expect(trace.lots.length).toBeGreaterThan(8);
+    for (const one of trace.lots) {
+      const sum = one.whereNow.reduce((total: number, where: Json) => total + Number(where.quantity), 0);
+      expect([one.code, sum, one.balanced]).toEqual([one.code, one.produced, true]);
+    }
+    for (const total of trace.totals) expect(total.balanced).toBe(true);
+    // 4 + 2 + 4 + 1 kg went into two stews, a soup and a gravy, 300 g were trimmed off: what is left is on the shelf.
+    const carrots = trace.totals.find((one: Json) => one.itemId === exampleId('item/carrots'));
+    expect(carrots).toMatchObject({ produced: 12_500, consumed: 11_000, wasted: 300, onHand: 1_200 });
+  });
+
+  test('leftover stew went into the soup, and the soup carries its wheat', async () => {
+    const soup = exampleId('lot/soup-c-packs-1');
+    const trace = await read(`/v1/lots/${soup}/trace?direction=back`);
+    const ids = trace.lots.map((one: Json) => one.lotId);
+    for (const name of ['lot/soup-c-load-1', 'lot/stew-d-load-1', 'lot/beef-shin-2', 'lot/carrots-1']) {
+      expect(ids).toContain(exampleId(name));
+    }
+    expect((await read(`/v1/lots/${soup}`)).allergens).toEqual(['gluten-cereals:wheat', 'celery']);
+  });
+
+  test('food was thrown away for every reason that there is', async () => {
+    const report = await read('/v1/reports/waste-and-yield?month=2026-11');
+    const reasons = report.summary.wastedByReason.map((one: Json) => one.reason);
+    expect(new Set(reasons)).toEqual(new Set(discardReasons.reasons.list.map((one) => one.code)));
+  });
+
+  test('findings: served a day late, more served than there was, one pack missing, one damaged', async () => {
+    expect(await finding('past-use-by')).toMatchObject([
+      { siteId: site('hot'), detail: { factId: exampleId('use/hot-late') } },
+    ]);
+    expect(await finding('shortfall')).toMatchObject([{ siteId: site('care'), quantity: 2 }]);
+    expect(await finding('missing-in-transit')).toMatchObject([{ quantity: 1 }]);
+    expect(await finding('damaged-on-arrival')).toMatchObject([{ siteId: site('hot'), quantity: 1 }]);
+    expect((await read('/v1/findings?limit=500')).items).toHaveLength(4);
+    expect((await read(`/v1/dispatches/${exampleId('dispatch/sch-6')}`)).lots).toContainEqual(
+      expect.objectContaining({ missing: 1 }),
+    );
+  });
+
+  test('one hold is open besides what awaits release, one use was undone, one count did not agree', async () => {
+    const holds = (await read('/v1/holds?open=true&limit=500')).items.filter(
+      (hold: Json) => hold.kind !== 'awaiting-release',
+    );
+    expect(holds).toMatchObject([{ holdId: exampleId('hold/dressing'), kind: 'quality' }]);
+    const undone = await read(`/v1/entries/${exampleId('use/w7-wrong')}`);
+    expect(undone.reversedByEntryId).toBe(exampleId('reversal/w7-wrong'));
+    const count = await read(`/v1/entries/${exampleId('stock-count/w9')}`);
+    expect(count.lines).toMatchObject([{ quantity: 1, to: { kind: 'variance' } }]);
+  });
+
+  test('two loads of one batch were packed in one run with a changeover; a crate came whole', async () => {
+    const batch = await read(`/v1/batches/${exampleId('batch/stew-a')}`);
+    const runs = batch.lots.map((lot: Json) => [lot.loadNo, lot.packingRunId]);
+    const run = exampleId('packing-run/stew-a');
+    expect(runs).toEqual(
+      expect.arrayContaining([
+        [1, null],
+        [2, null],
+        [null, run],
+        [null, run],
+      ]),
+    );
+    const crate = await read(`/v1/dispatches/${exampleId('dispatch/sch-5')}`);
+    expect(crate.lines[0].crateCode).toBe('CRATE-14');
+    expect(crate.lots.map((lot: Json) => lot.accepted)).toEqual(crate.lots.map((lot: Json) => lot.sent));
+  });
+
+  test('what is past its date is not on any shelf', async () => {
+    const stock = await read('/v1/stock?limit=500');
+    const late = stock.items.filter((line: Json) => line.useByAt !== null && Date.parse(line.useByAt) <= NOON_MS);
+    expect(late.map((line: Json) => [line.placeName, line.itemName, line.quantity])).toEqual([]);
+  });
+
+  test('of every lot, what all accounts hold sums to nothing', async () => {
+    const client = new pg.Client(service.databaseUrl);
+    await client.connect();
+    try {
+      const { rows } = await client.query<{ lots: string; off: string }>(
+        `select count(*) as lots, count(*) filter (where total <> 0) as off
+           from (select lot_id, sum(quantity) as total from balance group by lot_id) as sums`,
+      );
+      expect(Number(rows[0]?.lots)).toBeGreaterThan(100);
+      expect(rows[0]?.off).toBe('0');
+    } finally {
+      await client.end();
+    }
+  });
+
+  test('people sign in with the names and passwords that the contract shows', async () => {
+    const name = { group: 'ostermere', signInName: 'kitchen', password: 'kettle-by-the-window' };
+    expect((await service.anonymous.post('/v1/sign-ins', name)).status).toBe(200);
+  });
+
+  test('is there already: nothing is loaded twice, whatever the day', async () => {
     const parts = { db: service.db, tokens: service.tokens, log: createLog('error') };
     expect(await loadDemo({ ...parts, endMs: NOON_MS })).toEqual({ loaded: false });
-    expect(await loadDemo({ ...parts, endMs: NOON_MS + 9 * 86_400_000 })).toEqual({ loaded: false });
+    expect(await loadDemo({ ...parts, endMs: NOON_MS + 9 * DAY_MS })).toEqual({ loaded: false });
+  });
+});
+
+describe('an interrupted demo', () => {
+  let service: TestService;
+  beforeAll(async () => {
+    service = await startService();
+  });
+  afterAll(() => service.stop());
+
+  /** Stops at the first line of progress that begins so. */
+  async function loadUntil(line: string, endMs: number): Promise<void> {
+    const progress = (text: string): void => {
+      if (text.startsWith(line)) throw new Error('interrupted');
+    };
+    const parts = { db: service.db, tokens: service.tokens, log: createLog('error'), endMs, progress };
+    await expect(loadDemo(parts)).rejects.toThrow('interrupted');
+  }
+
+  test('goes on with the days that it began with', { timeout: LOADING_LIMIT_MS }, async () => {
+    await loadUntil('Demo: day 2 ', NOON_MS);
+    await loadUntil('Demo: day 3 ', NOON_MS + 3 * DAY_MS);
+    const receipts = (await service.as('operations').get('/v1/goods-receipts?limit=500')).body as Json;
+    const times = receipts.items.map((one: Json) => one.occurredAt);
+    expect(times.sort()).toEqual([
+      ...new Array<string>(3).fill('2026-11-12T06:30:00.000Z'),
+      ...new Array<string>(3).fill('2026-11-13T06:30:00.000Z'),
+    ]);
   });
 });
