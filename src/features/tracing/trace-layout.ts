@@ -27,6 +27,8 @@ const { Graph, layout } = dagre as unknown as {
 };
 
 const LABEL_HEIGHT_PX = 18;
+/** Arrows keep this far from a box's corners. */
+const CORNER_PX = 12;
 
 export interface LaidOutGraph {
   widthPx: number;
@@ -55,6 +57,7 @@ export function layOutGraph(
     graph.setEdge(from, to, room, String(index));
   });
   layout(graph);
+  const boxById = new Map(boxes.map((box) => [box.id, box]));
   const { width = 0, height = 0 } = graph.graph();
   return {
     widthPx: width,
@@ -62,7 +65,23 @@ export function layOutGraph(
     nodes: boxes.map(({ id }) => graph.node(id)),
     edges: arrows.map(({ from, to }, index) => {
       const { points = [], x, y } = graph.edge(from, to, String(index));
-      return { points, labelAt: x === undefined || y === undefined ? null : { x, y } };
+      const through = points.slice(1, -1);
+      const starts = sideOf(graph.node(from), boxById.get(from), 1, through[0] ?? graph.node(to));
+      const ends = sideOf(graph.node(to), boxById.get(to), -1, through.at(-1) ?? graph.node(from));
+      return { points: [starts, ...through, ends], labelAt: x === undefined || y === undefined ? null : { x, y } };
     }),
   };
+}
+
+/** Food flows left to right: an arrow leaves a box at its right side and enters at the left, as near to its way as it can. */
+function sideOf(
+  centre: Point,
+  box: { widthPx: number; heightPx: number } | undefined,
+  side: 1 | -1,
+  towards: Point,
+): Point {
+  const { widthPx, heightPx } = box ?? { widthPx: 0, heightPx: 0 };
+  const reach = Math.max(0, heightPx / 2 - CORNER_PX);
+  const y = Math.min(Math.max(towards.y, centre.y - reach), centre.y + reach);
+  return { x: centre.x + (side * widthPx) / 2, y };
 }

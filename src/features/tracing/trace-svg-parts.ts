@@ -76,16 +76,15 @@ export function textElement(
   return element('text', { x, y, ...attributes }, escapeXml(text));
 }
 
-/** A smooth line through the layout's points: corners are rounded by curves between the middles of its stretches. */
+/** A smooth line through every one of the layout's points, level at each, so that a label on one of them lies on the line. */
 export function edgePath(points: readonly Point[]): string {
   const [first, ...rest] = points;
-  const last = rest.at(-1);
-  if (!first || !last) return '';
-  const at = ({ x, y }: Point): string => `${x.toFixed(1)} ${y.toFixed(1)}`;
-  const bends = rest.slice(0, -1).map((point, index) => {
-    const next = rest[index + 1] ?? last;
-    const end = index === rest.length - 2 ? next : { x: (point.x + next.x) / 2, y: (point.y + next.y) / 2 };
-    return `Q${at(point)} ${at(end)}`;
+  if (!first || rest.length === 0) return '';
+  const at = (x: number, y: number): string => `${x.toFixed(1)} ${y.toFixed(1)}`;
+  const bends = rest.map((point, index) => {
+    const before = points[index] ?? first;
+    const middle = (before.x + point.x) / 2;
+    return `C${at(middle, before.y)} ${at(middle, point.y)} ${at(point.x, point.y)}`;
   });
-  return `M${at(first)}${bends.length > 0 ? bends.join('') : `L${at(last)}`}`;
+  return `M${at(first.x, first.y)}${bends.join('')}`;
 }
