@@ -11,8 +11,11 @@ import { analyze, faultsIn } from './scan-checks.ts';
 import { KINDS, scansOf, type PackScan } from './scan-rows.ts';
 import { startBenchService, type BenchService } from './service.ts';
 
-/** Ours must keep at least this share of the ceiling's rate, in the median of the pairs, for every size of call. */
-const GATE = 0.1;
+/**
+ * Ours must keep at least this share of the ceiling's rate, in the median of the pairs, for every size of call. Seen on two cores that
+ * others used as well: 0.27 to 0.38 with 1,000 a call, 0.37 to 0.65 with 5,000.
+ */
+const GATE = 0.2;
 const SIZES = [1000, 5000];
 
 type Say = (line: string) => void;

@@ -35,11 +35,28 @@ export async function startBenchService(): Promise<BenchService> {
   const dir = mkdtempSync(path.join(os.tmpdir(), 'sealtrail-bench-'));
   // As root the server runs as another user, who must be able to enter.
   chmodSync(dir, 0o711);
+  const ends: (() => Promise<unknown> | void)[] = [() => rmSync(dir, { recursive: true, force: true })];
+  const stop = async (): Promise<void> => {
+    for (let end = ends.pop(); end; end = ends.pop()) await end();
+  };
+  try {
+    return await start(dir, ends, stop);
+  } catch (error) {
+    await stop();
+    throw error;
+  }
+}
+
+async function start(
+  dir: string,
+  ends: (() => Promise<unknown> | void)[],
+  stop: () => Promise<void>,
+): Promise<BenchService> {
   const server = await startEmbedded({ dir });
-  const log = createLog('warn');
-  const secret = newSecret();
-  await prepareDatabase(server.url, log);
+  ends.push(() => server.stop());
+  await prepareDatabase(server.url, createLog('warn'));
   const { groupId, serverVersion } = await makeGroup(server.url);
+  const secret = newSecret();
   const child = run('src/main.ts', [], {
     DATABASE_URL: server.url,
     DATA_DIR: dir,
@@ -50,19 +67,11 @@ export async function startBenchService(): Promise<BenchService> {
     TOKEN_SECRET: secret,
     TOKEN_ISSUER: ISSUER,
   });
-  const stop = async (): Promise<void> => {
+  ends.push(() => {
     child.child.kill('SIGTERM');
-    await child.ended;
-    await server.stop();
-    rmSync(dir, { recursive: true, force: true });
-  };
-  let url: string;
-  try {
-    url = await urlOf(child);
-  } catch (error) {
-    await stop();
-    throw error;
-  }
+    return child.ended;
+  });
+  const url = await urlOf(child);
   const tokens = createTokens({ secret, issuer: ISSUER, external: null });
   const grants = ['admin', 'kitchen', 'quality', 'driver', 'receiver'].map((role) => ({ role, siteId: null }));
   const actor = { groupId, kind: 'person' as const, actorId: exampleId('person/admin'), grants };

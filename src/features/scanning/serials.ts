@@ -22,8 +22,7 @@ export interface Rework {
   readonly fates: ReadonlyMap<string, Fate>;
 }
 
-const serialKey = (scan: { lotId: string | null; serial: string | null }): string =>
-  `${scan.lotId}/${scan.serial}`;
+const serialKey = (scan: { lotId: string | null; serial: string | null }): string => `${scan.lotId}/${scan.serial}`;
 
 const asSerialScan = (scan: PathScan): SerialScan => ({
   scanId: scan.scanId,
@@ -65,15 +64,19 @@ export function rework(
   const cleared: typeof found = [];
   const fates = new Map<string, Fate>();
   for (const { before, after } of bySerial.values()) {
-    const old = new Map(pathOf(before.map(asSerialScan)).map((fate) => [fate.scanId, fate]));
+    const old = new Map<string, Fate>();
+    if (before.length > 0) for (const fate of pathOf(before.map(asSerialScan))) old.set(fate.scanId, fate);
     const now = pathOf(after.map(asSerialScan));
-    const scans = new Map([...before, ...after].map((scan) => [scan.scanId, scan]));
+    const scans = new Map<string, PathScan>();
+    for (const scan of before) scans.set(scan.scanId, scan);
+    for (const scan of after) scans.set(scan.scanId, scan);
     for (const fate of now) {
       fates.set(fate.scanId, fate);
       const scan = scans.get(fate.scanId) as PathScan;
       const was = old.get(fate.scanId);
       old.delete(fate.scanId);
-      if (sameFate(was, fate)) continue;
+      // most scans are new, and comparing takes time
+      if (was && sameFate(was, fate)) continue;
       if (was?.outcome === 'posts') undo.push({ scan, fate: was });
       if (was?.outcome === 'finding') cleared.push({ scan, finding: was.finding });
       if (fate.outcome === 'posts') make.push({ scan, fate });
