@@ -29,7 +29,8 @@ export interface ItemFlowRow extends MonthFlow {
 /**
  * Inside are the site's places, or every place and dispatch of the group; a shortfall twin counts as its place. A posting
  * that stays inside, or outside, is no line. A reversal is read as its original with the sign turned, so that it nets on the
- * line, reason and day of what it undid. Reads from the month's first day on; what was before is in the balances.
+ * line, reason and day of what it undid. Reads from the month's first day on; what was before is in the balances. The lines are
+ * materialized: without statistics (a database just filled or restored) the planner works them out again for every lot.
  */
 export async function listMonthFlows(tx: Tx, { from, to, siteId }: Period): Promise<ItemFlowRow[]> {
   return tx.query<ItemFlowRow>(
@@ -70,7 +71,7 @@ export async function listMonthFlows(tx: Tx, { from, to, siteId }: Period): Prom
                    when c.other in ('consumed', 'waste') then case when c.comes then -c.quantity else c.quantity end
                    else c.quantity end as quantity
          from crossed c
-     ), line as (
+     ), line as materialized (
        select f.lot_id, f.line, f.reason, f.quantity from flow f
        union all
        select b.lot_id, 'now', null, b.quantity
