@@ -22,7 +22,7 @@ describe('the demo', () => {
   const read = async (path: string): Promise<Json> => {
     const answer = await service.as('operations').get(path);
     expect(answer.status, answer.text).toBe(200);
-    return answer.body as Json;
+    return answer.body;
   };
   const finding = async (kind: string): Promise<Json[]> => (await read(`/v1/findings?kind=${kind}`)).items;
   const site = (name: string) => exampleId(`site/${name}`);
@@ -157,7 +157,7 @@ describe('an interrupted demo', () => {
   test('goes on with the days that it began with', { timeout: LOADING_LIMIT_MS }, async () => {
     await loadUntil('Demo: day 2 ', NOON_MS);
     await loadUntil('Demo: day 3 ', NOON_MS + 3 * DAY_MS);
-    const receipts = (await service.as('operations').get('/v1/goods-receipts?limit=500')).body as Json;
+    const receipts = (await service.as('operations').get('/v1/goods-receipts?limit=500')).body;
     const times = receipts.items.map((one: Json) => one.occurredAt);
     expect(times.sort()).toEqual([
       ...new Array<string>(3).fill('2026-11-12T06:30:00.000Z'),
