@@ -1,6 +1,6 @@
 /**
  * A day of a site: what its kitchen packed the day before leaves at half past six, arrives at nine, and is served at noon and in the
- * evening, pack by pack. Some packs come damaged, some are never seen, some are left over; on Fridays stock is counted.
+ * evening, pack by pack. Some packs come damaged, some are never seen, some are left over; once a week stock is counted.
  */
 import { chanceOf, type Chance } from './random.ts';
 import type { Api } from './api.ts';
@@ -64,7 +64,7 @@ export async function siteDay(
   await api.post(`${path}/receipts`, { id: plan.id(`receipt/${name}`), ...closing });
   if (told.later.length > 0) await api.scans(site.siteId, told.later);
   const countedAt = plan.at(day, 20);
-  if (countedAt === null || day % COUNT_EVERY_DAYS !== 5) return;
+  if (countedAt === null || day % COUNT_EVERY_DAYS !== 1) return;
   await api.post('/v1/stock-counts', {
     id: plan.id(`count/${name}`),
     placeId: site.freezerId,

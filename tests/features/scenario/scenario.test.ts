@@ -75,6 +75,7 @@ describe('scenario', () => {
       'move',
       'packing',
       'receipt',
+      'stock-count',
       'use',
     ]);
     // one kitchen, three dishes a day, three days
