@@ -8,7 +8,7 @@ import path from 'node:path';
 const ROOT = path.resolve(import.meta.dirname, '..');
 
 /** One turn: prepares untimed, then does `units` of work in `run`. */
-export interface Turn {
+interface Turn {
   readonly units: number;
   run(): Promise<void>;
 }
@@ -17,7 +17,7 @@ export interface Side {
   prepare(turn: number): Promise<Turn>;
 }
 
-export interface Spread {
+interface Spread {
   readonly min: number;
   readonly median: number;
   readonly max: number;
@@ -43,7 +43,7 @@ export interface Result {
   readonly checks: readonly string[];
 }
 
-export function spreadOf(values: readonly number[]): Spread {
+function spreadOf(values: readonly number[]): Spread {
   const sorted = [...values].sort((a, b) => a - b);
   const at = (share: number): number => sorted[Math.floor((sorted.length - 1) * share)] ?? Number.NaN;
   const middle = (sorted.length - 1) / 2;

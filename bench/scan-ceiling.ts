@@ -48,7 +48,7 @@ update balance o set quantity = o.quantity - d.packs
   from unnest($13::uuid[], $14::int8[]) as d(lot, packs)
  where o.group_id = $1::uuid and o.lot_id = d.lot and o.account_id = $6::uuid`;
 
-export interface CeilingBatch {
+interface CeilingBatch {
   readonly values: readonly unknown[];
   readonly rows: readonly object[];
 }

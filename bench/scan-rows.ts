@@ -5,7 +5,7 @@ import type { Consignment, PackLot, PackWorld } from './pack-world.ts';
 export const KINDS = ['arrival', 'put-away', 'use'] as const;
 export type Kind = (typeof KINDS)[number];
 
-export interface ScanBody {
+interface ScanBody {
   readonly id: string;
   readonly kind: Kind;
   readonly code: string;

@@ -1,8 +1,8 @@
 /** Calls of a running service, counted. A refusal is kept and the work goes on: what it would have made is then missing too. */
 
-export type Json = ReturnType<typeof JSON.parse>;
+type Json = ReturnType<typeof JSON.parse>;
 
-export interface RefusedCall {
+interface RefusedCall {
   readonly path: string;
   readonly status: number;
   readonly code: string;
