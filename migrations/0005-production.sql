@@ -48,11 +48,11 @@ create table batch (
   completed_at timestamptz,
   version integer not null default 1,
   constraint batch_pkey primary key (group_id, batch_id),
-  constraint batch_code_key unique (group_id, code),
+  constraint batch_code_key unique (code, group_id),
   constraint batch_site_fkey foreign key (group_id, site_id) references site (group_id, site_id),
   constraint batch_recipe_fkey foreign key (group_id, recipe_id) references recipe (group_id, recipe_id)
 );
-create index batch_site_idx on batch (group_id, site_id, started_at, batch_id);
+create index batch_site_idx on batch (site_id, group_id, started_at, batch_id);
 select protect_group_table('batch');
 grant select, insert on batch to sealtrail_app;
 grant update (state, completed_at, version) on batch to sealtrail_app;
@@ -100,7 +100,7 @@ create table packing_run (
   constraint packing_run_batch_fkey foreign key (group_id, batch_id) references batch (group_id, batch_id),
   constraint packing_run_equipment_fkey foreign key (group_id, equipment_id) references equipment (group_id, equipment_id)
 );
-create index packing_run_batch_idx on packing_run (group_id, batch_id);
+create index packing_run_batch_idx on packing_run (batch_id, group_id);
 select protect_group_table('packing_run');
 grant select, insert on packing_run to sealtrail_app;
 

@@ -14,13 +14,13 @@ create table dispatch (
   driver_name text,
   version integer not null default 1,
   constraint dispatch_pkey primary key (group_id, dispatch_id),
-  constraint dispatch_code_key unique (group_id, code),
+  constraint dispatch_code_key unique (code, group_id),
   constraint dispatch_from_fkey foreign key (group_id, from_site_id) references site (group_id, site_id),
   constraint dispatch_to_fkey foreign key (group_id, to_site_id) references site (group_id, site_id),
   constraint dispatch_goes_somewhere check (from_site_id <> to_site_id)
 );
-create index dispatch_to_idx on dispatch (group_id, to_site_id, dispatch_id);
-create index dispatch_from_idx on dispatch (group_id, from_site_id, dispatch_id);
+create index dispatch_to_idx on dispatch (to_site_id, group_id, dispatch_id);
+create index dispatch_from_idx on dispatch (from_site_id, group_id, dispatch_id);
 select protect_group_table('dispatch');
 grant select, insert on dispatch to sealtrail_app;
 grant update (state, planned_for, departed_at, vehicle, driver_name, version) on dispatch to sealtrail_app;

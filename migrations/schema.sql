@@ -27,7 +27,7 @@ create table account (
   sign smallint not null,
   constraint account_pkey PRIMARY KEY (group_id, account_id),
   constraint account_sign_key UNIQUE (group_id, account_id, sign),
-  constraint account_twin_key UNIQUE (group_id, twin_of),
+  constraint account_twin_key UNIQUE (twin_of, group_id),
   constraint account_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint account_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id) DEFERRABLE INITIALLY DEFERRED,
   constraint account_kind_check CHECK ((kind = ANY (ARRAY['place'::text, 'transit'::text, 'place-shortfall'::text, 'transit-shortfall'::text, 'supplier'::text, 'consumed'::text, 'produced'::text, 'served'::text, 'waste'::text, 'variance'::text]))),
@@ -77,7 +77,7 @@ create table batch (
   completed_at timestamp with time zone,
   version integer default 1 not null,
   constraint batch_pkey PRIMARY KEY (group_id, batch_id),
-  constraint batch_code_key UNIQUE (group_id, code),
+  constraint batch_code_key UNIQUE (code, group_id),
   constraint batch_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint batch_recipe_fkey FOREIGN KEY (group_id, recipe_id) REFERENCES recipe(group_id, recipe_id),
   constraint batch_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
@@ -85,7 +85,7 @@ create table batch (
 );
 alter table batch enable row level security;
 alter table batch force row level security;
-CREATE INDEX batch_site_idx ON public.batch USING btree (group_id, site_id, started_at, batch_id);
+CREATE INDEX batch_site_idx ON public.batch USING btree (site_id, group_id, started_at, batch_id);
 create policy own_group on batch as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on batch to sealtrail_app;
 grant update (state, completed_at, version) on batch to sealtrail_app;
@@ -190,7 +190,7 @@ create table dispatch (
   driver_name text,
   version integer default 1 not null,
   constraint dispatch_pkey PRIMARY KEY (group_id, dispatch_id),
-  constraint dispatch_code_key UNIQUE (group_id, code),
+  constraint dispatch_code_key UNIQUE (code, group_id),
   constraint dispatch_from_fkey FOREIGN KEY (group_id, from_site_id) REFERENCES site(group_id, site_id),
   constraint dispatch_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint dispatch_to_fkey FOREIGN KEY (group_id, to_site_id) REFERENCES site(group_id, site_id),
@@ -200,8 +200,8 @@ create table dispatch (
 );
 alter table dispatch enable row level security;
 alter table dispatch force row level security;
-CREATE INDEX dispatch_from_idx ON public.dispatch USING btree (group_id, from_site_id, dispatch_id);
-CREATE INDEX dispatch_to_idx ON public.dispatch USING btree (group_id, to_site_id, dispatch_id);
+CREATE INDEX dispatch_from_idx ON public.dispatch USING btree (from_site_id, group_id, dispatch_id);
+CREATE INDEX dispatch_to_idx ON public.dispatch USING btree (to_site_id, group_id, dispatch_id);
 create policy own_group on dispatch as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on dispatch to sealtrail_app;
 grant update (state, planned_for, departed_at, vehicle, driver_name, version) on dispatch to sealtrail_app;
@@ -249,8 +249,7 @@ create table entry (
   scan_id uuid,
   note jsonb default '{}'::jsonb not null,
   constraint entry_pkey PRIMARY KEY (group_id, seq),
-  constraint entry_id_key UNIQUE (group_id, entry_id),
-  constraint entry_reversed_once_key UNIQUE (group_id, reverses_entry_id),
+  constraint entry_id_key UNIQUE (entry_id, group_id),
   constraint entry_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint entry_reverses_fkey FOREIGN KEY (group_id, reverses_entry_id) REFERENCES entry(group_id, entry_id),
   constraint entry_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
@@ -264,7 +263,8 @@ alter table entry force row level security;
 CREATE INDEX entry_batch_idx ON public.entry USING btree (group_id, batch_id) WHERE (batch_id IS NOT NULL);
 CREATE INDEX entry_count_idx ON public.entry USING btree (group_id, count_id) WHERE (count_id IS NOT NULL);
 CREATE INDEX entry_dispatch_idx ON public.entry USING btree (group_id, dispatch_id) WHERE (dispatch_id IS NOT NULL);
-CREATE INDEX entry_fact_idx ON public.entry USING btree (group_id, fact_id);
+CREATE INDEX entry_fact_idx ON public.entry USING btree (fact_id, group_id);
+CREATE UNIQUE INDEX entry_reversed_once_key ON public.entry USING btree (group_id, reverses_entry_id) WHERE (reverses_entry_id IS NOT NULL);
 CREATE INDEX entry_scan_idx ON public.entry USING btree (group_id, scan_id) WHERE (scan_id IS NOT NULL);
 create policy own_group on entry as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on entry to sealtrail_app;
@@ -443,7 +443,7 @@ create table hold (
 );
 alter table hold enable row level security;
 alter table hold force row level security;
-CREATE INDEX hold_lot_idx ON public.hold USING btree (group_id, lot_id);
+CREATE INDEX hold_lot_idx ON public.hold USING btree (lot_id, group_id);
 create policy own_group on hold as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on hold to sealtrail_app;
 grant update (lifted_at, lifted_by, lift_note) on hold to sealtrail_app;
@@ -535,7 +535,7 @@ create table lot (
   load_no integer,
   packing_run_id uuid,
   constraint lot_pkey PRIMARY KEY (group_id, lot_id),
-  constraint lot_code_key UNIQUE (group_id, code),
+  constraint lot_code_key UNIQUE (code, group_id),
   constraint lot_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint lot_item_fkey FOREIGN KEY (group_id, item_id) REFERENCES item(group_id, item_id),
   constraint lot_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
@@ -547,7 +547,7 @@ create table lot (
 alter table lot enable row level security;
 alter table lot force row level security;
 CREATE INDEX lot_batch_idx ON public.lot USING btree (group_id, batch_id) WHERE (batch_id IS NOT NULL);
-CREATE INDEX lot_item_idx ON public.lot USING btree (group_id, item_id, lot_id);
+CREATE INDEX lot_item_idx ON public.lot USING btree (item_id, group_id, lot_id);
 CREATE INDEX lot_run_idx ON public.lot USING btree (group_id, packing_run_id) WHERE (packing_run_id IS NOT NULL);
 CREATE INDEX lot_supplier_idx ON public.lot USING btree (group_id, supplier_lot_code, supplier_id) WHERE (supplier_lot_code IS NOT NULL);
 create policy own_group on lot as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
@@ -657,7 +657,7 @@ create table packing_run (
 );
 alter table packing_run enable row level security;
 alter table packing_run force row level security;
-CREATE INDEX packing_run_batch_idx ON public.packing_run USING btree (group_id, batch_id);
+CREATE INDEX packing_run_batch_idx ON public.packing_run USING btree (batch_id, group_id);
 create policy own_group on packing_run as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on packing_run to sealtrail_app;
 

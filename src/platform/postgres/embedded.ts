@@ -32,6 +32,8 @@ const DEFAULT_SETTINGS: Settings = {
   synchronous_commit: 'on',
   max_connections: 60,
   shared_buffers: '256MB',
+  // a fresh database fills fast; its first statistics should not be a minute away
+  autovacuum_naptime: '10s',
   timezone: 'UTC',
   log_timezone: 'UTC',
 };
