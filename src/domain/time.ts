@@ -1,5 +1,13 @@
-/** Times are milliseconds since the Unix epoch; dates are the site's own calendar, 'YYYY-MM-DD'. */
+/**
+ * Times are milliseconds since the Unix epoch; dates are the site's own calendar, 'YYYY-MM-DD'. Refusal: `invalid-request` for a time
+ * that is not on the calendar: the runtime would read 30 February as 2 March.
+ */
 import { DateTime } from 'luxon';
+import { Refused } from './errors.ts';
+
+/** Food is recorded in this century: with a life of ten years on top, every time that follows still has a year of four digits. */
+const FIRST_MS = Date.UTC(2000, 0, 1);
+const END_MS = Date.UTC(2100, 0, 1);
 
 /** The calendar date at a site at that moment. */
 export function localDate(atMs: number, timeZone: string): string {
@@ -11,14 +19,22 @@ export function utc(atMs: number): string {
   return DateTime.fromMillis(atMs, { zone: 'utc' }).toFormat("yyyy-MM-dd'T'HH:mm:ss.SSS'Z'");
 }
 
-/** A time as given in a contract (RFC 3339 with offset) in milliseconds. */
+/**
+ * A time as given in a contract (RFC 3339 with offset) in milliseconds.
+ * @throws Refused `invalid-request` when its day is not on the calendar or outside this century
+ */
 export function fromInstant(text: string): number {
-  return Date.parse(text);
+  const atMs = Date.parse(text);
+  if (!isCalendarDate(text.slice(0, 10)) || !(atMs >= FIRST_MS && atMs < END_MS)) {
+    throw new Refused('invalid-request', `${text} is not a time of this century.`);
+  }
+  return atMs;
 }
 
-/** True for a date that is on the calendar (2026-02-30 is not). */
+/** True for a date of this century that is on the calendar (2026-02-30 is not). */
 export function isCalendarDate(text: string): boolean {
-  return DateTime.fromISO(text, { zone: 'utc' }).isValid;
+  const atMs = Date.parse(`${text}T00:00:00Z`);
+  return atMs >= FIRST_MS && atMs < END_MS && new Date(atMs).toISOString().startsWith(text);
 }
 
 /** The first and the first-after day of a month written 'YYYY-MM'. */

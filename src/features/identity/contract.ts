@@ -73,7 +73,7 @@ export const deviceSignIn = defineOperation({
       }),
     },
   },
-  errors: ['sign-in-failed'],
+  errors: ['sign-in-failed', 'too-many-requests'],
   example: {
     body: {
       deviceToken: `std.${groupIdOf('ostermere')}.${exampleId('device/w3-scanner')}.a-secret-that-is-not-its-own`,
