@@ -60,6 +60,8 @@ export interface ServiceOptions {
   /** of freshDatabase */
   readonly template?: string;
   readonly external?: ExternalIssuer;
+  /** puts something between the service and its database, to watch it or to take back what it did */
+  readonly around?: (db: Db) => Db;
 }
 
 export async function startService(options: ServiceOptions = {}): Promise<TestService> {
@@ -67,7 +69,8 @@ export async function startService(options: ServiceOptions = {}): Promise<TestSe
   let nowMs = options.nowMs ?? NOON_MS;
   const clock = { nowMs: () => nowMs, set: (ms: number) => void (nowMs = ms) };
   const log = createLog('error');
-  const db = createDb({ url: database.url, poolSize: 6, log });
+  const plain = createDb({ url: database.url, poolSize: 6, log });
+  const db = options.around?.(plain) ?? plain;
   const tokens = createTokens({ secret: TOKEN_SECRET, issuer: TOKEN_ISSUER, external: options.external ?? null });
   const admin = {
     personId: exampleId('person/admin'),

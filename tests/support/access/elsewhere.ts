@@ -1,0 +1,91 @@
+/**
+ * One of everything at a site that has nothing to do with those of the examples, or in another group: what somebody else's things are,
+ * for asking about them. Made over the API.
+ */
+import { randomUUID } from 'node:crypto';
+import type { Json } from '../kitchen.ts';
+import type { TestService } from '../service.ts';
+
+/** By the name of the field that such an id stands in. */
+export type Things = Readonly<Record<string, string>>;
+
+export async function buildElsewhere(service: TestService, groupId: string): Promise<Things> {
+  async function post(role: string, path: string, body: object): Promise<Json> {
+    const answer = await service.as(role, null, groupId).post(path, { id: randomUUID(), ...body });
+    if (answer.status !== 201) throw new Error(`${path} answered ${answer.status}: ${answer.text}`);
+    return answer.body;
+  }
+  const code = (what: string) => `${what}-ELSEWHERE`;
+  const named = (what: string) => ({ code: code(what), name: `${what} elsewhere` });
+  const site = (what: string) => ({
+    ...named(what),
+    kind: 'central-kitchen',
+    timeZone: 'Europe/London',
+    jurisdiction: 'GB-ENG',
+  });
+  const { siteId } = await post('admin', '/v1/sites', site('A'));
+  const { siteId: secondSiteId } = await post('admin', '/v1/sites', site('B'));
+  const { placeId } = await post('admin', '/v1/places', { ...named('CHILL'), siteId, kind: 'chiller' });
+  const { equipmentId } = await post('admin', '/v1/equipment', { ...named('PACK'), siteId, kind: 'vacuum-packer' });
+  const { deviceId } = await post('admin', '/v1/devices', { name: 'Scanner elsewhere', siteId });
+  const { supplierId } = await post('admin', '/v1/suppliers', named('SUPPLIER'));
+  const kept = { allergens: [], storageInstruction: 'Keep at 3 °C or below' };
+  const raw = { ...named('RAW'), kind: 'ingredient', unit: 'g', handling: 'raw', ...kept };
+  const { itemId } = await post('admin', '/v1/items', raw);
+  const life = { lifeDays: 5, anchor: 'end-of-cooking', dayOne: 'anchor-day-is-day-one' };
+  const cooked = { handling: 'ready-to-eat', life, ...kept };
+  const { itemId: madeItemId } = await post('admin', '/v1/items', {
+    ...named('MADE'),
+    kind: 'prepared',
+    unit: 'g',
+    ...cooked,
+  });
+  const packs = { ...named('PACKS'), kind: 'packed', unit: 'piece', unitMassMg: 300_000, ...cooked };
+  const { itemId: packItemId } = await post('admin', '/v1/items', packs);
+  const recipe = { ...named('RECIPE'), itemId: madeItemId, expectedYieldPpm: 900_000, steps: ['cook'], killStep: true };
+  const { recipeId } = await post('admin', '/v1/recipes', {
+    ...recipe,
+    inputs: [{ itemId, quantity: 1_000, unit: 'g' }],
+  });
+  const person = { name: 'Kit Moss', signInName: 'kit.moss', password: 'somewhere-else-entirely', grants: [] };
+  const { personId } = await post('admin', '/v1/people', person);
+  const occurredAt = new Date(service.clock.nowMs() - 3_600_000).toISOString();
+  const line = { itemId, placeId, quantity: 5_000, unit: 'g' };
+  const receipt = await post('operations', '/v1/goods-receipts', { siteId, supplierId, occurredAt, lines: [line] });
+  const { lotId } = receipt.lines[0];
+  const batch = await post('operations', '/v1/batches', { siteId, recipeId, startedAt: occurredAt });
+  const taken = { lotId, placeId, unit: 'g' };
+  await post('operations', `/v1/batches/${batch.batchId}/inputs`, { ...taken, quantity: 1_000 });
+  const used = await post('operations', '/v1/uses', { ...taken, quantity: 6_000, occurredAt });
+  const findings = await service.as('operations', null, groupId).get(`/v1/findings?siteId=${siteId}`);
+  const hold = await post('quality', '/v1/holds', { kind: 'quality', lotId, siteId, note: 'Smells odd' });
+  const lines = [{ ...taken, quantity: 10 }];
+  const dispatch = await post('operations', '/v1/dispatches', { fromSiteId: siteId, toSiteId: secondSiteId, lines });
+  const scan = { id: randomUUID(), kind: 'put-away', code: 'NOT-KNOWN-YET', occurredAt, placeId };
+  const scans = await service.as('operations', null, groupId).post('/v1/scans', { siteId, scans: [scan] });
+  if (scans.status !== 207 || scans.body.recorded !== 1) throw new Error(`scans answered ${scans.text}`);
+  return {
+    siteId,
+    fromSiteId: siteId,
+    toSiteId: secondSiteId,
+    placeId,
+    fromPlaceId: placeId,
+    toPlaceId: placeId,
+    equipmentId,
+    deviceId,
+    supplierId,
+    itemId,
+    packItemId,
+    recipeId,
+    personId,
+    goodsReceiptId: receipt.goodsReceiptId,
+    lotId,
+    fromLotId: lotId,
+    batchId: batch.batchId,
+    entryId: used.entryId,
+    findingId: findings.body.items[0].findingId,
+    holdId: hold.holdId,
+    dispatchId: dispatch.dispatchId,
+    scanId: scan.id,
+  };
+}

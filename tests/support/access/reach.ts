@@ -1,0 +1,102 @@
+/**
+ * How far each operation reaches. What is not named here belongs to a site: whoever may act at that site alone gets it, at another
+ * site or in another group nobody does.
+ */
+import type { Operation } from '../../../src/platform/http/contract.ts';
+
+export type Reach =
+  /** its things belong to a site: elsewhere it is not found */
+  | { readonly kind: 'site' }
+  /** answers everybody, with what belongs to their sites */
+  | { readonly kind: 'list' }
+  /** its things belong to the whole group */
+  | { readonly kind: 'group'; readonly why: string }
+  /** only for those who act for every site; how others are refused, at the site of the example and elsewhere */
+  | { readonly kind: 'every-site'; readonly why: string; readonly own: number; readonly other: number }
+  /** needs no token */
+  | { readonly kind: 'public'; readonly why: string };
+
+const catalogue = 'what the group buys and makes is the same at all of its sites';
+const people = 'an administrator of one site could otherwise make one of all';
+
+const REACHES: Readonly<Record<string, Reach>> = {
+  signIn: { kind: 'public', why: 'it is how one gets a token' },
+  deviceSignIn: { kind: 'public', why: 'it is how a device gets a token' },
+  getMe: { kind: 'group', why: 'it says what the token says' },
+  createSupplier: { kind: 'group', why: catalogue },
+  listSuppliers: { kind: 'group', why: catalogue },
+  getSupplier: { kind: 'group', why: catalogue },
+  changeSupplier: { kind: 'group', why: catalogue },
+  createItem: { kind: 'group', why: catalogue },
+  listItems: { kind: 'group', why: catalogue },
+  getItem: { kind: 'group', why: catalogue },
+  changeItem: { kind: 'group', why: catalogue },
+  createRecipe: { kind: 'group', why: catalogue },
+  listRecipes: { kind: 'group', why: catalogue },
+  getRecipe: { kind: 'group', why: catalogue },
+  changeRecipe: { kind: 'group', why: catalogue },
+  createPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
+  listPeople: { kind: 'every-site', why: people, own: 403, other: 403 },
+  getPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
+  changePerson: { kind: 'every-site', why: people, own: 403, other: 403 },
+  createSite: { kind: 'every-site', why: 'a new site is in the scope of nobody yet', own: 403, other: 403 },
+  createHold: {
+    kind: 'every-site',
+    why: 'the hold of the example is for everywhere, which is also at other sites',
+    own: 422,
+    other: 404,
+  },
+  createHoldLift: { kind: 'every-site', why: 'the hold of the example is for everywhere', own: 404, other: 404 },
+};
+
+export function reachOf(operation: Operation): Reach {
+  return REACHES[operation.id] ?? { kind: operation.id.startsWith('list') ? 'list' : 'site' };
+}
+
+/** Operations that are named above or below; each must exist. */
+export function namedOperations(): string[] {
+  return [...Object.keys(REACHES), ...Object.keys(HOMES), ...Object.keys(GIVEN_AWAY)];
+}
+
+/** The site that the example happens at, by its name in the demo. */
+const HOMES: Readonly<Record<string, string>> = {
+  createDevice: 'site/w3',
+  getDevice: 'site/w3',
+  changeDevice: 'site/w3',
+  createDeviceToken: 'site/w3',
+  changeSite: 'site/w9',
+  createReceipt: 'site/w3',
+  createScans: 'site/w3',
+  getScan: 'site/w3',
+  createReversal: 'site/w3',
+  getEntry: 'site/w3',
+  createUse: 'site/w3',
+  createDiscard: 'site/w3',
+  createReturn: 'site/w3',
+  createStockCount: 'site/w3',
+  getFinding: 'site/hot',
+  createFindingSettlement: 'site/hot',
+};
+
+export function homeOf(operation: Operation): string {
+  return HOMES[operation.id] ?? 'site/ck';
+}
+
+const inHand = 'an observation names any lot of the group: food turns up where nobody sent it';
+
+/** Ids of another site of the same group that an operation takes knowingly: by operation, the places in its example. */
+const GIVEN_AWAY: Readonly<Record<string, Readonly<Record<string, string>>>> = {
+  createDispatch: { 'body/toSiteId': 'food may be sent to every site of the group' },
+  createReceipt: { 'body/lines/0/lotId': inHand },
+  createUse: { 'body/lotId': inHand },
+  createDiscard: { 'body/lotId': inHand },
+  createReturn: { 'body/lotId': inHand },
+  createStockCount: { 'body/lines/0/lotId': inHand },
+};
+
+export function givenAway(operation: Operation, place: string): boolean {
+  return GIVEN_AWAY[operation.id]?.[place] !== undefined;
+}
+
+/** Fields that name things of the whole group. */
+export const GROUP_WIDE: ReadonlySet<string> = new Set(['itemId', 'packItemId', 'supplierId', 'recipeId', 'personId']);
