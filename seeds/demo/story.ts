@@ -8,7 +8,7 @@ import { LAST_DAY, type Calendar } from './calendar.ts';
 import type { Door } from './door.ts';
 
 /** What is left of a supplier's lot in the kitchen's store. */
-export interface Bin {
+interface Bin {
   readonly lotName: string;
   left: number;
 }

@@ -4,7 +4,7 @@ import { as, type Who } from './door.ts';
 import { ck, clock, id, later, loadFor, type Packs, type Story } from './story.ts';
 
 /** What goes wrong on the way. */
-export interface Mishap {
+interface Mishap {
   readonly missing?: number;
   readonly damaged?: number;
 }
@@ -20,7 +20,7 @@ export interface Trip {
   readonly until?: 'planned' | 'departed';
 }
 
-const receiverOf = (site: Satellite): Who => ({
+export const receiverOf = (site: Satellite): Who => ({
   name: site === 'w3' ? 'person/receiver' : `person/receiver-${site}`,
   role: 'receiver',
   site: `site/${site}`,
@@ -31,7 +31,6 @@ export function scannerOf(site: Satellite): Who {
   const device = SCANNERS[site];
   return device === undefined ? receiverOf(site) : { name: device, role: 'device', site: `site/${site}` };
 }
-export { receiverOf };
 
 const vanOf = (site: Satellite) =>
   site.startsWith('w')
@@ -136,7 +135,7 @@ const POINTS: Readonly<Record<Satellite, string>> = {
 };
 
 /** A share of every lot on the shelf is served. */
-export function meal(story: Story, day: number, site: Satellite, which: 'lunch' | 'dinner'): void {
+function meal(story: Story, day: number, site: Satellite, which: 'lunch' | 'dinner'): void {
   story.happens(day, which === 'lunch' ? '12:15' : '18:10', async (at) => {
     const served = story.shelves[site].flatMap((packs) => {
       const free = Math.max(0, packs.serials.length - packs.keep);
