@@ -64,7 +64,7 @@ export async function talliesOf(service: TestService, groupId: string): Promise<
   );
 }
 
-export function leafHashOf(contentHash: Buffer, seq: number, recordedAtUs: number): string {
+function leafHashOf(contentHash: Buffer, seq: number, recordedAtUs: number): string {
   const number = (n: number) => Buffer.from(n.toString(16).padStart(16, '0'), 'hex');
   return createHash('sha256')
     .update(Buffer.concat([Buffer.of(0), contentHash, number(seq), number(recordedAtUs)]))

@@ -7,7 +7,7 @@ import { replay, wouldRefuse } from '../oracle/oracle.ts';
 import type { OracleRequest } from '../oracle/oracle.ts';
 import type { OracleFact, OracleState, World } from '../oracle/types.ts';
 
-export interface Ruling {
+interface Ruling {
   readonly untold: boolean;
   /** codes of the API; not empty: it must be refused */
   readonly must: ReadonlySet<string>;
@@ -20,7 +20,7 @@ const NONE: ReadonlySet<string> = new Set();
 const UNTOLD: Ruling = { untold: true, must: NONE, may: NONE };
 const ACCEPTED: Ruling = { untold: false, must: NONE, may: NONE };
 
-export function isRequest(fact: OracleFact): fact is OracleRequest {
+function isRequest(fact: OracleFact): fact is OracleRequest {
   return fact.kind === 'batch-input' || fact.kind === 'packing' || fact.kind === 'dispatch' || fact.kind === 'move';
 }
 
@@ -41,7 +41,7 @@ function lotsNamed(fact: OracleFact): string[] {
   }
 }
 
-export function bornIn(fact: OracleFact): string[] {
+function bornIn(fact: OracleFact): string[] {
   if (fact.kind === 'receive' || fact.kind === 'batch-output') return [fact.lotId];
   return fact.kind === 'packing' ? fact.fills.map((fill) => fill.packLotId) : [];
 }
@@ -109,7 +109,7 @@ export function rulingOf(world: World, recorded: readonly OracleFact[], fact: Or
 }
 
 /** Those of the facts that are recorded, if they are told in this order; in doubt a fact is left out. */
-export function recordedOf(world: World, order: readonly OracleFact[]): OracleFact[] {
+function recordedOf(world: World, order: readonly OracleFact[]): OracleFact[] {
   const recorded: OracleFact[] = [];
   for (const fact of order) {
     const ruling = rulingOf(world, recorded, fact);

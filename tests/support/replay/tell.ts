@@ -47,7 +47,7 @@ function useByOf({ story }: Teller, lotId: string): { useByDate?: string } {
 const WASTE = { reason: 'damaged', destination: 'composting' };
 
 /** The request that says this fact. */
-export function requestOf(teller: Teller, fact: OracleFact): Pick<Sent, 'path' | 'body'> {
+function requestOf(teller: Teller, fact: OracleFact): Pick<Sent, 'path' | 'body'> {
   const { world, facts } = teller.story;
   const { id } = fact;
   const occurredAt = instant(fact.occurredAt);
