@@ -57,7 +57,7 @@ export const tags: readonly TagText[] = [
 ];
 
 /** Every operation of the service, bound to what it needs. */
-export function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly BoundOperation[] {
+function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly BoundOperation[] {
   return [
     ...identityOperations(parts),
     ...catalogueOperations,

@@ -16,6 +16,7 @@ const Environment = z.object({
     .string()
     .regex(/^[1-9]\d?$/, 'a number from 1 to 99')
     .default('10'),
+  PREPARED_STATEMENTS: z.enum(['yes', 'no']).optional(),
   DATA_DIR: z.string().min(1).optional(),
   DEMO: z.enum(['yes', 'no']).optional(),
   TOKEN_SECRET: z.string().min(32, 'at least 32 characters').optional(),
@@ -37,6 +38,8 @@ export interface Config {
   /** null: the service starts its own embedded Postgres */
   readonly databaseUrl: string | null;
   readonly databasePoolSize: number;
+  /** by default with the embedded Postgres only: a pooler in transaction mode may not know them */
+  readonly preparedStatements: boolean;
   readonly dataDir: string;
   readonly demo: boolean;
   /** null: one is made and kept in the data folder */
@@ -82,6 +85,7 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>, ro
     host: e.HOST,
     databaseUrl: e.DATABASE_URL ?? null,
     databasePoolSize: Number(e.DATABASE_POOL_SIZE),
+    preparedStatements: e.PREPARED_STATEMENTS === undefined ? !e.DATABASE_URL : e.PREPARED_STATEMENTS === 'yes',
     dataDir: e.DATA_DIR ?? `${root}/.data`,
     demo: e.DEMO === undefined ? !e.DATABASE_URL : e.DEMO === 'yes',
     tokenSecret: e.TOKEN_SECRET ?? null,

@@ -37,7 +37,8 @@ async function start(config: Config, log: Log, life: Lifetime): Promise<void> {
   });
   await prepareDatabase(database.url, log);
 
-  const db = createDb({ url: database.url, poolSize: config.databasePoolSize, log });
+  const { databasePoolSize: poolSize, preparedStatements } = config;
+  const db = createDb({ url: database.url, poolSize, preparedStatements, log });
   life.onStop('the database connections', () => db.end());
   const secret = keepTokenSecret(config, folder.dir);
   const tokens = createTokens({ secret, issuer: config.tokenIssuer, external });

@@ -28,7 +28,7 @@ export async function demoTemplate(): Promise<string> {
     await admin.query(`create database ${unfinished} template ${server.template} strategy file_copy`);
     await admin.query('select pg_advisory_unlock($1)', [COPY_LOCK_KEY]);
     const log = createLog('error');
-    const db = createDb({ url: urlOf(server.url, unfinished), poolSize: 4, log });
+    const db = createDb({ url: urlOf(server.url, unfinished), poolSize: 4, preparedStatements: true, log });
     try {
       const tokens = createTokens({ secret: TOKEN_SECRET, issuer: TOKEN_ISSUER, external: null });
       await loadDemo({ db, tokens, log, endMs: NOON_MS });

@@ -69,7 +69,7 @@ export async function startService(options: ServiceOptions = {}): Promise<TestSe
   let nowMs = options.nowMs ?? NOON_MS;
   const clock = { nowMs: () => nowMs, set: (ms: number) => void (nowMs = ms) };
   const log = createLog('error');
-  const plain = createDb({ url: database.url, poolSize: 6, log });
+  const plain = createDb({ url: database.url, poolSize: 6, preparedStatements: true, log });
   const db = options.around?.(plain) ?? plain;
   const tokens = createTokens({ secret: TOKEN_SECRET, issuer: TOKEN_ISSUER, external: options.external ?? null });
   const admin = {

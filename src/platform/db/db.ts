@@ -6,6 +6,7 @@
  * Tried with two sessions elsewhere and found wanting: checking holds in the same statement as the lock, REPEATABLE
  * READ for writers, locking lot rows after computing a scope. Each let a pack through.
  */
+import { createHash } from 'node:crypto';
 import pg from 'pg';
 import type { Log } from '../log.ts';
 
@@ -56,7 +57,19 @@ function gateKey(groupId: string): string {
   return BigInt.asIntN(64, BigInt(`0x${groupId.replaceAll('-', '').slice(16)}`)).toString();
 }
 
-export function createDb(options: { url: string; poolSize: number; log: Log; statementTimeoutMs?: number }): Db {
+export interface DbOptions {
+  readonly url: string;
+  readonly poolSize: number;
+  readonly log: Log;
+  readonly statementTimeoutMs?: number;
+  /**
+   * Statements are prepared once per connection: planning under row security costs more than running most of them. Not behind
+   * a pooler in transaction mode that does not know them (pgbouncer before 1.21).
+   */
+  readonly preparedStatements?: boolean;
+}
+
+export function createDb(options: DbOptions): Db {
   const pool = new pg.Pool({
     connectionString: options.url,
     max: options.poolSize,
@@ -68,6 +81,14 @@ export function createDb(options: { url: string; poolSize: number; log: Log; sta
   });
   pool.on('error', (error) => options.log.warn({ err: error }, 'idle database connection failed'));
   const timeoutMs = options.statementTimeoutMs ?? 30_000;
+  const names = new Map<string, string>();
+  function nameOf(text: string): string {
+    const known = names.get(text);
+    if (known !== undefined) return known;
+    const name = createHash('sha256').update(text).digest('base64url').slice(0, 32);
+    names.set(text, name);
+    return name;
+  }
 
   async function once<T>(groupId: string, mode: TxMode, fn: (tx: Tx) => Promise<T>): Promise<T> {
     if (!UUID.test(groupId)) throw new TypeError('inGroup: the group is not a UUID');
@@ -93,7 +114,8 @@ export function createDb(options: { url: string; poolSize: number; log: Log; sta
         statements: () => statements,
         async query<Row>(text: string, values: readonly unknown[] = []) {
           statements += 1;
-          const result = await client.query(text, values as unknown[]);
+          const name = options.preparedStatements ? { name: nameOf(text) } : {};
+          const result = await client.query({ ...name, text, values: values as unknown[] });
           return result.rows as Row[];
         },
       };

@@ -5,7 +5,7 @@ import type { Page } from '../../../platform/http/paging.ts';
 import { byId } from '../store.ts';
 
 /** Fits the domain's LifeRule; at least one of lifeDays and lifeH is there. */
-export interface ItemLife {
+interface ItemLife {
   readonly lifeDays?: number | undefined;
   readonly lifeH?: number | undefined;
   readonly anchor: LifeAnchor;
