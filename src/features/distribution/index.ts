@@ -5,7 +5,7 @@ import { receive } from './commands-receipt.ts';
 import * as contract from './contract.ts';
 
 export { conditionFinding } from './commands-receipt.ts';
-export { refreshMissing } from './missing.ts';
+export { forgetMissing, refreshMissing } from './missing.ts';
 export { findCarried, lockDispatches, setState, type CarriedRow, type DispatchRow } from './store.ts';
 
 export const distributionOperations: readonly BoundOperation[] = [

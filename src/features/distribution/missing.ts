@@ -45,3 +45,13 @@ export async function refreshMissing(
   await openFindings(tx, open, nowMs);
   return open;
 }
+
+/** A departure was undone: nothing of it is on the road, so nothing of it is missing. */
+export async function forgetMissing(tx: Tx, dispatchId: string): Promise<void> {
+  const found = await listFound(tx, dispatchId);
+  await clearFindings(
+    tx,
+    'missing-in-transit',
+    found.map((lot) => `${dispatchId}|${lot.lotId}`),
+  );
+}

@@ -61,3 +61,12 @@ export async function clearFindings(tx: Tx, kind: string, subjects: readonly str
     [tx.groupId, kind, subjects],
   );
 }
+
+/** A fact was undone: what it alone had shown is gone with it. */
+export async function clearFindingsOfFact(tx: Tx, kinds: readonly string[], factId: string): Promise<void> {
+  await tx.query(
+    `update finding f set status = 'cleared', version = f.version + 1
+      where f.group_id = $1::uuid and f.kind = any($2::text[]) and f.detail ->> 'factId' = $3::text and f.status = 'open'`,
+    [tx.groupId, kinds, factId],
+  );
+}

@@ -7,7 +7,7 @@ import { post, removeCount, type Book, type EntryDraft } from '../../domain/ledg
 import type { Tx } from '../../platform/db/db.ts';
 import { placeAccount, transitAccount } from './accounts.ts';
 import type { PartRef } from './book.ts';
-import { clearFindings } from './findings-store.ts';
+import { clearFindingsOfFact } from './findings-store.ts';
 import type { EntryLineRow, EntryRow, StopRow } from './queries.ts';
 
 export function requireReversible(entry: EntryRow): void {
@@ -75,12 +75,20 @@ export function postReversal(
   post(book, draft);
 }
 
+/** Findings that one fact shows by itself. */
+const OF_ONE_FACT = [
+  'past-use-by',
+  'used-while-held',
+  'used-from-quarantine',
+  'time-ahead',
+  'damaged-on-arrival',
+  'too-warm-on-arrival',
+];
+
 /** After the reversal is written: edges that nothing else supports go, and findings that the fact alone showed. */
 export async function afterReversal(tx: Tx, entry: EntryRow): Promise<void> {
   await deleteUnsupportedEdges(tx, entry);
-  for (const kind of ['past-use-by', 'used-while-held', 'used-from-quarantine', 'time-ahead']) {
-    await clearFindings(tx, kind, [entry.scanId ?? entry.factId]);
-  }
+  await clearFindingsOfFact(tx, OF_ONE_FACT, entry.scanId ?? entry.factId);
 }
 
 async function deleteUnsupportedEdges(tx: Tx, entry: EntryRow): Promise<void> {

@@ -5,7 +5,7 @@
 import { notFound } from '../../domain/errors.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { findPlaces, findSites, type SiteRow } from '../catalogue/index.ts';
-import { lockDispatches, refreshMissing, setState, type DispatchRow } from '../distribution/index.ts';
+import { forgetMissing, lockDispatches, refreshMissing, setState, type DispatchRow } from '../distribution/index.ts';
 import {
   afterReversal,
   entryAnswer,
@@ -105,6 +105,7 @@ async function settleDispatches(
   const { tx, factId, nowMs } = context;
   if (entry.kind === 'dispatch' && entry.dispatchId) {
     await setState(tx, entry.dispatchId, 'planned', null);
+    await forgetMissing(tx, entry.dispatchId);
     return;
   }
   await refreshMissing(tx, dispatches, factId, entry.occurredAt.getTime(), nowMs);

@@ -151,6 +151,23 @@ describe('scans', () => {
     expect(aside.items).toMatchObject([{ quantity: 1 }]);
   });
 
+  test('a receipt undone takes its findings with it; so does a departure', async () => {
+    const dispatchId = await send(['40', '41']);
+    const line = { lotId: packs, quantity: 1, unit: 'piece', condition: 'too-warm', temperatureC: 9.5 };
+    const path = `/v1/dispatches/${dispatchId}/receipts`;
+    const id = randomUUID();
+    await kitchen.post('receiver', path, { id, occurredAt: at('09:00'), closes: true, lines: [line] });
+    const open = async (kind: string) => {
+      const list = await kitchen.get('quality', `/v1/findings?kind=${kind}&limit=500`);
+      return list.items.filter((one: Json) => one.detail.dispatchId === dispatchId).length as number;
+    };
+    expect([await open('too-warm-on-arrival'), await open('missing-in-transit')]).toEqual([1, 1]);
+    await kitchen.post('quality', '/v1/reversals', { entryId: id, reason: 'Probe was in the wrong crate' });
+    expect([await open('too-warm-on-arrival'), await open('missing-in-transit')]).toEqual([0, 1]);
+    await kitchen.post('quality', '/v1/reversals', { entryId: await lastDispatchEntry(packs), reason: 'Never left' });
+    expect(await open('missing-in-transit')).toBe(0);
+  });
+
   test('refusals stand per item; atomic means all or none', async () => {
     const good = scan('use', '30', '12:00');
     const bad = scan('use', '101', '12:00');
