@@ -89,6 +89,11 @@ const fields: readonly Case[] = [
     'invalid-request',
     '#/lines/0/massG',
   ],
+  [
+    'pieces that weigh more than can be said',
+    () => takeLine({ itemId: world.beefStewPackId, quantity: 1e12, unit: 'piece' }),
+    'rule-broken',
+  ],
   ['a temperature too fine', () => takeLine({ temperatureC: 2.345 }), 'invalid-request', '#/lines/0/temperatureC'],
   ['a time without a zone', () => take({ occurredAt: '2026-11-25T06:10:00' }), 'invalid-request', '#/occurredAt'],
   ['a time with a blank', () => take({ occurredAt: '2026-11-25 06:10:00Z' }), 'invalid-request', '#/occurredAt'],

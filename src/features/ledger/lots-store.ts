@@ -147,8 +147,19 @@ export async function insertLots(tx: Tx, lots: readonly LotDraft[]): Promise<voi
   );
 }
 
-/** Lot ids and codes are names for ever: one that exists is refused (`code-taken`) before anything is written. */
-export async function requireFreeLots(tx: Tx, lots: readonly Pick<LotDraft, 'lotId' | 'code'>[]): Promise<void> {
+/** A million tonnes: what a quantity in grams can say at most. Beyond 2^53 mg no answer could give the mass any more. */
+const MOST_MASS_MG = 1e15;
+
+/**
+ * Lot ids and codes are names for ever: one that exists is refused (`code-taken`) before anything is written; and so is a lot that would
+ * weigh more than can be said (`rule-broken`).
+ */
+export async function requireFreeLots(
+  tx: Tx,
+  lots: readonly Pick<LotDraft, 'lotId' | 'code' | 'massMg'>[],
+): Promise<void> {
+  const heavy = lots.find((lot) => lot.massMg > MOST_MASS_MG);
+  if (heavy) throw new Refused('rule-broken', `Lot ${heavy.code} would weigh more than a million tonnes.`);
   const codes = lots.map((lot) => lot.code);
   const lotIds = lots.map((lot) => lot.lotId);
   if (new Set(codes).size < lots.length || new Set(lotIds).size < lots.length) {
