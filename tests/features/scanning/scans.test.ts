@@ -56,7 +56,7 @@ describe('scans', () => {
       .as('receiver', world.w3Id)
       .post('/v1/scans', { siteId: world.w3Id, scans: list, ...more });
     if (answer.status !== status) throw new Error(answer.text);
-    return answer.body as Json;
+    return answer.body;
   }
   async function where(): Promise<Record<string, number>> {
     const trace = await kitchen.get('operations', `/v1/lots/${packs}/trace?direction=forward`);
