@@ -207,6 +207,7 @@ const queries: readonly Case[] = [
   ],
   ['SQL for a code', () => list(`code=${encodeURIComponent("' or 1=1 --")}`), 'invalid-request', '#/query/code'],
   ['a line break', () => list('code=A%0d%0aX-Admin:1'), 'invalid-request', '#/query/code'],
+  ['NUL', () => cook().get('/v1/lots?supplierLotCode=%00'), 'invalid-request', '#/query/supplierLotCode'],
   ['an id that is none', () => cook().get('/v1/stock?siteId=1%20or%201=1'), 'invalid-request', '#/query/siteId'],
   ['where none is taken', () => cook().get('/v1/me?verbose=1'), 'invalid-request', '#/query/verbose'],
   [

@@ -259,7 +259,8 @@ test.each(operations.map((operation) => [operation.id, operation] as const))('%s
       expect(answer.status, answer.text).toBeLessThan(500);
       if (answer.status < 300) reached.add(operation.id);
     }),
-    { numRuns, seed: SEED },
+    // A seed of its own: two facts with one name would only be told so.
+    { numRuns, seed: SEED + operations.indexOf(operation) * 1_000 },
   );
 });
 

@@ -2,7 +2,18 @@
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { pageSchema } from '../../platform/http/paging.ts';
-import { date, factId, instant, lotCode, pageQuery, quantity, text, unit, uuid } from '../../platform/http/scalars.ts';
+import {
+  date,
+  factId,
+  instant,
+  line,
+  lotCode,
+  pageQuery,
+  quantity,
+  text,
+  unit,
+  uuid,
+} from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
 import { HoldBrief, Lot, lotParams } from './shapes.ts';
 
@@ -23,7 +34,7 @@ export const listLots = defineOperation({
     code: lotCode.optional(),
     itemId: uuid.optional(),
     batchId: uuid.optional(),
-    supplierLotCode: z.string().min(1).max(60).optional().meta({ description: 'As written on the invoice' }),
+    supplierLotCode: line(60).optional().meta({ description: 'As written on the invoice' }),
   }),
   answers: { 200: { description: 'Lots that your sites have to do with', schema: pageSchema(Lot), headers: ['Link'] } },
   errors: ['bad-cursor'],
