@@ -179,7 +179,7 @@ export function brokenConstraint(error: unknown): string | null {
 
 /** True when the database could not be reached, is shutting down or is not there (3D000). */
 export function isUnavailable(error: unknown): boolean {
-  if (error instanceof pg.DatabaseError) return /^(08|53|57P|3D)/.test(error.code ?? '');
+  if (error instanceof pg.DatabaseError) return /^(08|53|57P|57014|55P03|3D)/.test(error.code ?? '');
   const code = (error as { code?: unknown }).code;
   if (typeof code === 'string' && /^E(CONN|PIPE|NOENT)/.test(code)) return true;
   return error instanceof Error && /timeout exceeded when trying to connect|Connection terminated/.test(error.message);
