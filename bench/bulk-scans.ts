@@ -12,10 +12,10 @@ import { KINDS, scansOf, type PackScan } from './scan-rows.ts';
 import { startBenchService, type BenchService } from './service.ts';
 
 /**
- * Ours must keep at least this share of the ceiling's rate, in the median of the pairs, for every size of call. Seen on two cores that
- * others used as well: 0.27 to 0.38 with 1,000 a call, 0.37 to 0.65 with 5,000.
+ * The least median ratio that passes. Seen on two quiet cores, seven pairs, seed 7: 0.45 (0.34 to 0.58) at 1,000 scans a call and
+ * 0.50 (0.46 to 0.54) at 5,000.
  */
-const GATE = 0.2;
+const GATE = 0.35;
 const SIZES = [1000, 5000];
 
 type Say = (line: string) => void;
