@@ -48,6 +48,12 @@ export function sendProblem(res: Response, refused: Refused, requestId: string):
 
 const escape = (part: PropertyKey) => String(part).replaceAll('~', '~0').replaceAll('/', '~1');
 
+/** The two slips that people make most, in words that need no knowledge of the checker. */
+function inPlainWords(message: string): string {
+  if (/received undefined$/.test(message)) return 'this is missing';
+  return /expected int, received number$/.test(message) ? 'a whole number is wanted' : message;
+}
+
 /** zod's issues as pointers; unknown keys are named one by one. `where` is body, query, path or header. */
 export function invalidRequest(error: z.ZodError, where: string): Refused {
   const prefix = where === 'body' ? '#' : `#/${where}`;
@@ -56,7 +62,7 @@ export function invalidRequest(error: z.ZodError, where: string): Refused {
     if (issue.code === 'unrecognized_keys') {
       return issue.keys.map((key) => ({ detail: 'unknown field', pointer: `${prefix}${at}/${escape(key)}` }));
     }
-    return [{ detail: issue.message, pointer: `${prefix}${at}` }];
+    return [{ detail: inPlainWords(issue.message), pointer: `${prefix}${at}` }];
   });
   const first = errors[0];
   const many = errors.length > 1 ? ` and ${errors.length - 1} more` : '';
