@@ -254,7 +254,7 @@ create table entry (
   constraint entry_reverses_fkey FOREIGN KEY (group_id, reverses_entry_id) REFERENCES entry(group_id, entry_id),
   constraint entry_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
   constraint entry_content_hash_check CHECK ((octet_length(content_hash) = 32)),
-  constraint entry_kind_check CHECK ((kind = ANY (ARRAY['opening-stock'::text, 'goods-receipt'::text, 'batch-input'::text, 'batch-output'::text, 'packing'::text, 'move'::text, 'dispatch'::text, 'receipt'::text, 'use'::text, 'discard'::text, 'return'::text, 'stock-count'::text, 'reversal'::text]))),
+  constraint entry_kind_check CHECK ((kind = ANY (ARRAY['opening-stock'::text, 'goods-receipt'::text, 'batch-input'::text, 'batch-output'::text, 'packing'::text, 'move'::text, 'dispatch'::text, 'receipt'::text, 'use'::text, 'discard'::text, 'return'::text, 'stock-count'::text, 'conversion'::text, 'reversal'::text]))),
   constraint entry_leaf_hash_check CHECK ((octet_length(leaf_hash) = 32)),
   constraint entry_reversal_by_kind CHECK (((kind = 'reversal'::text) = (reverses_entry_id IS NOT NULL)))
 );
@@ -301,6 +301,7 @@ create table fact (
   location text,
   actor_id uuid not null,
   recorded_at timestamp with time zone not null,
+  device_id uuid,
   constraint fact_pkey PRIMARY KEY (group_id, fact_id),
   constraint fact_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint fact_content_hash_check CHECK ((octet_length(content_hash) = 32))
@@ -485,10 +486,21 @@ create table item (
   lot_tracked boolean default true not null,
   active boolean default true not null,
   version integer default 1 not null,
+  storage text default 'chilled'::text not null,
+  texture_level smallint,
+  diet_codes text[] default '{}'::text[] not null,
+  portions_per_unit integer,
+  opened_item_id uuid,
+  frozen_life_days integer,
+  thawed_life_h integer,
+  regenerated_life_h integer,
+  entry_units jsonb default '[]'::jsonb not null,
   constraint item_pkey PRIMARY KEY (group_id, item_id),
   constraint item_code_key UNIQUE (group_id, code),
   constraint item_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint item_opened_item_fkey FOREIGN KEY (group_id, opened_item_id) REFERENCES item(group_id, item_id),
   constraint item_allergen_is_tracked CHECK ((lot_tracked OR (cardinality(allergens) = 0))),
+  constraint item_frozen_life_days_check CHECK (((frozen_life_days >= 1) AND (frozen_life_days <= 3650))),
   constraint item_gtin_check CHECK ((gtin ~ '^[0-9]{14}$'::text)),
   constraint item_handling_check CHECK ((handling = ANY (ARRAY['raw'::text, 'ready-to-eat'::text]))),
   constraint item_kind_check CHECK ((kind = ANY (ARRAY['ingredient'::text, 'prepared'::text, 'packed'::text, 'packaging'::text]))),
@@ -500,13 +512,18 @@ create table item (
   constraint item_mass_by_unit CHECK ((((unit <> 'mg'::text) OR (net_weight_mg = 1)) AND ((unit <> 'g'::text) OR (net_weight_mg = 1000)))),
   constraint item_net_weight_mg_check CHECK ((net_weight_mg > 0)),
   constraint item_opened_life_h_check CHECK (((opened_life_h >= 1) AND (opened_life_h <= 8760))),
+  constraint item_portions_per_unit_check CHECK (((portions_per_unit >= 1) AND (portions_per_unit <= 10000))),
+  constraint item_regenerated_life_h_check CHECK (((regenerated_life_h >= 1) AND (regenerated_life_h <= 8760))),
+  constraint item_storage_check CHECK ((storage = ANY (ARRAY['chilled'::text, 'frozen'::text, 'ambient'::text]))),
+  constraint item_texture_level_check CHECK (((texture_level >= 0) AND (texture_level <= 7))),
+  constraint item_thawed_life_h_check CHECK (((thawed_life_h >= 1) AND (thawed_life_h <= 8760))),
   constraint item_unit_check CHECK ((unit = ANY (ARRAY['mg'::text, 'g'::text, 'ml'::text, 'piece'::text])))
 );
 alter table item enable row level security;
 alter table item force row level security;
 create policy own_group on item as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on item to sealtrail_app;
-grant update (name, gtin, allergens, may_contain, storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, active, version) on item to sealtrail_app;
+grant update (name, gtin, allergens, may_contain, storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, active, version, storage, texture_level, diet_codes, portions_per_unit, opened_item_id, frozen_life_days, thawed_life_h, regenerated_life_h, entry_units) on item to sealtrail_app;
 
 create table lot (
   group_id uuid not null,
@@ -541,7 +558,7 @@ create table lot (
   constraint lot_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
   constraint lot_supplier_fkey FOREIGN KEY (group_id, supplier_id) REFERENCES supplier(group_id, supplier_id),
   constraint lot_mass_mg_check CHECK ((mass_mg > 0)),
-  constraint lot_origin_check CHECK ((origin = ANY (ARRAY['supplied'::text, 'produced'::text, 'packed'::text, 'pseudo'::text]))),
+  constraint lot_origin_check CHECK ((origin = ANY (ARRAY['supplied'::text, 'produced'::text, 'packed'::text, 'pseudo'::text, 'converted'::text, 'opening'::text]))),
   constraint lot_quantity_check CHECK ((quantity > 0))
 );
 alter table lot enable row level security;
@@ -715,6 +732,7 @@ create table place (
   kind text not null,
   quarantine boolean default false not null,
   version integer default 1 not null,
+  used_by_count boolean default false not null,
   constraint place_pkey PRIMARY KEY (group_id, place_id),
   constraint place_code_key UNIQUE (group_id, site_id, code),
   constraint place_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id) DEFERRABLE INITIALLY DEFERRED,
@@ -724,7 +742,7 @@ alter table place enable row level security;
 alter table place force row level security;
 create policy own_group on place as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on place to sealtrail_app;
-grant update (name, kind, version) on place to sealtrail_app;
+grant update (name, kind, version, used_by_count) on place to sealtrail_app;
 
 create table posting (
   group_id uuid not null,
@@ -843,7 +861,7 @@ create table scan (
   constraint scan_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
   constraint scan_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
   constraint scan_identity CHECK (((outcome <> 'awaiting-identity'::text) OR (lot_id IS NULL))),
-  constraint scan_kind_check CHECK ((kind = ANY (ARRAY['arrival'::text, 'put-away'::text, 'use'::text, 'discard'::text, 'count'::text]))),
+  constraint scan_kind_check CHECK ((kind = ANY (ARRAY['arrival'::text, 'put-away'::text, 'use'::text, 'discard'::text, 'count'::text, 'conversion'::text]))),
   constraint scan_outcome_check CHECK ((outcome = ANY (ARRAY['recorded'::text, 'already-recorded'::text, 'awaiting-identity'::text, 'reversed'::text])))
 );
 alter table scan enable row level security;
@@ -867,9 +885,15 @@ create table site (
   receiving_place_id uuid not null,
   quarantine_place_id uuid not null,
   version integer default 1 not null,
+  put_away_chilled_place_id uuid,
+  put_away_frozen_place_id uuid,
+  put_away_ambient_place_id uuid,
   constraint site_pkey PRIMARY KEY (group_id, site_id),
   constraint site_code_key UNIQUE (group_id, code),
   constraint site_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint site_put_away_ambient_fkey FOREIGN KEY (group_id, put_away_ambient_place_id) REFERENCES place(group_id, place_id),
+  constraint site_put_away_chilled_fkey FOREIGN KEY (group_id, put_away_chilled_place_id) REFERENCES place(group_id, place_id),
+  constraint site_put_away_frozen_fkey FOREIGN KEY (group_id, put_away_frozen_place_id) REFERENCES place(group_id, place_id),
   constraint site_quarantine_fkey FOREIGN KEY (group_id, quarantine_place_id) REFERENCES place(group_id, place_id) DEFERRABLE INITIALLY DEFERRED,
   constraint site_receiving_fkey FOREIGN KEY (group_id, receiving_place_id) REFERENCES place(group_id, place_id) DEFERRABLE INITIALLY DEFERRED,
   constraint site_gln_check CHECK ((gln ~ '^[0-9]{13}$'::text)),
@@ -879,7 +903,7 @@ alter table site enable row level security;
 alter table site force row level security;
 create policy own_group on site as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on site to sealtrail_app;
-grant update (name, jurisdiction, gln, receiving_place_id, version) on site to sealtrail_app;
+grant update (name, jurisdiction, gln, receiving_place_id, version, put_away_chilled_place_id, put_away_frozen_place_id, put_away_ambient_place_id) on site to sealtrail_app;
 
 create table supplier (
   group_id uuid not null,

@@ -222,6 +222,7 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     return cook().post('/v1/discards', fresh({ ...discard, reason: 'moonlight', destination: 'composting' }));
   },
   'allergen-unknown': () => item({ allergens: ['moonlight'] }),
+  'diet-unknown': () => item({ dietCodes: ['breakfast-only'] }),
   'rule-broken': () => item({ kind: 'packed' }),
   'trace-too-large': async () => quality().get(`/v1/lots/${await lotWithChildren(20_000)}/trace`),
   'too-large-to-draw': async () => quality().get(`/v1/lots/${await lotWithChildren(300)}/trace?format=svg`),

@@ -17,7 +17,7 @@ export { findEquipment } from './equipment/store.ts';
 export { findItems, type ItemRow } from './items/store.ts';
 export { findPlaces, type PlaceRow } from './places/store.ts';
 export { findRecipes } from './recipes/store.ts';
-export { findSites, type SiteRow } from './sites/store.ts';
+export { findSites, presumedPlaceId, type SiteRow } from './sites/store.ts';
 export { findSuppliers } from './suppliers/store.ts';
 
 export const catalogueOperations: readonly BoundOperation[] = [

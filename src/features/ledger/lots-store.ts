@@ -14,7 +14,7 @@ export interface LotRow {
   readonly unit: 'mg' | 'g' | 'ml' | 'piece';
   readonly quantity: number;
   readonly massMg: number;
-  readonly origin: 'supplied' | 'produced' | 'packed' | 'pseudo';
+  readonly origin: 'supplied' | 'produced' | 'packed' | 'pseudo' | 'converted' | 'opening';
   readonly siteId: string;
   readonly siteTimeZone: string;
   readonly serialised: boolean;
@@ -97,7 +97,7 @@ export interface LotDraft {
   readonly unit: string;
   readonly quantity: number;
   readonly massMg: number;
-  readonly origin: 'supplied' | 'produced' | 'packed' | 'pseudo';
+  readonly origin: 'supplied' | 'produced' | 'packed' | 'pseudo' | 'converted' | 'opening';
   readonly siteId: string;
   readonly serialised: boolean;
   readonly bornAtMs: number;

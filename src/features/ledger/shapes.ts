@@ -48,7 +48,7 @@ export const Lot = z
     itemId: uuid,
     itemCode: z.string(),
     itemName: z.string(),
-    origin: z.enum(['supplied', 'produced', 'packed', 'pseudo']),
+    origin: z.enum(['supplied', 'produced', 'packed', 'pseudo', 'converted', 'opening']),
     siteId: uuid.meta({ description: 'Where it was born' }),
     unit,
     quantity: quantity.meta({ description: 'At birth' }),

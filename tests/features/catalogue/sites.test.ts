@@ -57,6 +57,7 @@ describe('sites', () => {
       gln: '5012345000008',
       receivingPlaceId: derivedId('receiving-place', id),
       quarantinePlaceId: derivedId('quarantine-place', id),
+      putAway: { chilled: null, frozen: null, ambient: null },
       version: 1,
     });
     const places = (await admin.get(`/v1/places?siteId=${id}`)).body.items;
@@ -68,6 +69,7 @@ describe('sites', () => {
         name: 'Quarantine',
         kind: 'chiller',
         quarantine: true,
+        usedByCount: false,
         version: 1,
       },
       {
@@ -77,6 +79,7 @@ describe('sites', () => {
         name: 'Receiving',
         kind: 'chiller',
         quarantine: false,
+        usedByCount: false,
         version: 1,
       },
     ]);

@@ -1,5 +1,6 @@
-/** Refusals: `allergen-unknown`, `rule-broken`, `not-found`, `code-taken`, `version-mismatch`. */
+/** Refusals: `allergen-unknown`, `diet-unknown`, `rule-broken`, `not-found`, `code-taken`, `version-mismatch`. */
 import { isAllergenCode, unionAllergens } from '../../../domain/allergens.ts';
+import { isDietCode } from '../../../domain/diets.ts';
 import { notFound, Refused } from '../../../domain/errors.ts';
 import { isValidGtin } from '../../../domain/gs1.ts';
 import type { Context, Reply } from '../../../platform/http/contract.ts';
@@ -9,6 +10,31 @@ import { createdReply, stateReply } from '../../../platform/http/replies.ts';
 import { brokenRule, insertVersions } from '../store.ts';
 import type { changeItem, createItem, getItem, listItems } from './contract.ts';
 import * as store from './store.ts';
+
+type Practice = Pick<
+  store.ItemRow,
+  | 'storage'
+  | 'textureLevel'
+  | 'dietCodes'
+  | 'portionsPerUnit'
+  | 'openedItemId'
+  | 'frozenLifeDays'
+  | 'thawedLifeH'
+  | 'regeneratedLifeH'
+  | 'entryUnits'
+>;
+
+const PLAIN: Practice = {
+  storage: 'chilled',
+  textureLevel: null,
+  dietCodes: [],
+  portionsPerUnit: null,
+  openedItemId: null,
+  frozenLifeDays: null,
+  thawedLifeH: null,
+  regeneratedLifeH: null,
+  entryUnits: [],
+};
 
 /** A unit that is itself a mass weighs what it says. */
 const MASS_OF_UNIT_MG: Readonly<Record<string, number>> = { mg: 1, g: 1000 };
@@ -40,6 +66,37 @@ function gtinOf(gtin: string | null): string | null {
   return gtin?.padStart(14, '0') ?? null;
 }
 
+function requireDiets(codes: readonly string[]): void {
+  const errors = codes.flatMap((code, at) =>
+    isDietCode(code) ? [] : [{ detail: `${code} is not in the list`, pointer: `#/dietCodes/${at}` }],
+  );
+  if (errors.length > 0) throw new Refused('diet-unknown', `${errors[0]?.detail ?? ''}.`, { errors });
+}
+
+/** What is said of how kitchens handle it; what is left out stays as it was. */
+function practiceOf(body: Context<typeof changeItem>['body'], before: Practice): Practice {
+  const given = <T>(value: T | undefined, was: T): T => (value === undefined ? was : value);
+  if (body.dietCodes) requireDiets(body.dietCodes);
+  const entryUnits = given(body.entryUnits, before.entryUnits);
+  if (new Set(entryUnits.map((one) => one.code)).size < entryUnits.length)
+    throw brokenRule('#/entryUnits', 'Each entry unit is said once.');
+  return {
+    storage: given(body.storage, before.storage),
+    textureLevel: given(body.textureLevel, before.textureLevel),
+    dietCodes: [...new Set(given(body.dietCodes, before.dietCodes))].sort(),
+    portionsPerUnit: given(body.portionsPerUnit, before.portionsPerUnit),
+    openedItemId: given(body.openedItemId, before.openedItemId),
+    frozenLifeDays: given(body.frozenLifeDays, before.frozenLifeDays),
+    thawedLifeH: given(body.thawedLifeH, before.thawedLifeH),
+    regeneratedLifeH: given(body.regeneratedLifeH, before.regeneratedLifeH),
+    entryUnits,
+  };
+}
+
+async function requireOpenedItem({ tx }: Pick<Context, 'tx'>, openedItemId: string | null): Promise<void> {
+  if (openedItemId !== null && !(await store.findItems(tx, [openedItemId])).has(openedItemId)) throw notFound('item');
+}
+
 function requireSound(item: store.ItemRow): void {
   if (item.kind === 'packed' && item.unit !== 'piece') throw brokenRule('#/unit', 'Packs are counted in pieces.');
   if (item.life && item.life.lifeDays === undefined && item.life.lifeH === undefined) {
@@ -66,11 +123,13 @@ export async function createItemCommand(context: Context<typeof createItem>): Pr
     storageInstruction: body.storageInstruction,
     life: body.life ?? null,
     openedLifeH: body.openedLifeH ?? null,
+    ...practiceOf(body, PLAIN),
     lotTracked: body.lotTracked ?? true,
     active: true,
     version: 1,
   };
   requireSound(item);
+  await requireOpenedItem(context, item.openedItemId);
   const answer = answerOf(item);
   // From here on only success.
   await store.insertItem(tx, item);
@@ -104,10 +163,12 @@ export async function changeItemCommand(context: Context<typeof changeItem>): Pr
     storageInstruction: body.storageInstruction ?? item.storageInstruction,
     life: body.life === undefined ? item.life : body.life,
     openedLifeH: body.openedLifeH === undefined ? item.openedLifeH : body.openedLifeH,
+    ...practiceOf(body, item),
     active: body.active ?? item.active,
     version: item.version + 1,
   };
   requireSound(changed);
+  await requireOpenedItem(context, changed.openedItemId);
   const answer = answerOf(changed);
   // From here on only success.
   await store.updateItem(tx, changed);

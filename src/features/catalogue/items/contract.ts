@@ -33,6 +33,45 @@ const life = z
   })
   .nullable()
   .meta({ description: 'Days, hours or both, and what they count from; null when nothing is computed' });
+const hoursOrNull = z.int().min(1).max(8760).nullable();
+const practice = {
+  storage: z
+    .enum(['chilled', 'frozen', 'ambient'])
+    .meta({ description: 'How it is kept; decides where it is put away' }),
+  textureLevel: z
+    .int()
+    .min(0)
+    .max(7)
+    .nullable()
+    .meta({ description: 'IDDSI level, see shared/diets.json; null when it has none' }),
+  dietCodes: z
+    .array(z.string().min(1).max(40))
+    .max(20)
+    .meta({ description: 'Diets that it suits, of shared/diets.json' }),
+  portionsPerUnit: z
+    .int()
+    .min(1)
+    .max(10_000)
+    .nullable()
+    .meta({ description: 'How many portions one unit (a pack) holds' }),
+  openedItemId: uuid.nullable().meta({ description: 'What the food of an opened or regenerated pack is booked as' }),
+  frozenLifeDays: z.int().min(1).max(3650).nullable().meta({ description: 'Days once frozen' }),
+  thawedLifeH: hoursOrNull.meta({ description: 'Hours from the start of thawing' }),
+  regeneratedLifeH: hoursOrNull.meta({ description: 'Hours once regenerated' }),
+  entryUnits: z
+    .array(
+      z.strictObject({
+        code: z
+          .string()
+          .regex(/^[a-z0-9][a-z0-9/.-]{0,19}$/, 'such as case, tin, tray or gn-1/1')
+          .meta({ example: 'case' }),
+        quantity: z.int().min(1).max(1_000_000_000).meta({ description: "How many of the item's own units" }),
+      }),
+    )
+    .max(12)
+    .meta({ description: 'What people count it in besides its unit: case, tin, tray, gastronorm sizes of EN 631' }),
+};
+const practiceWanted = z.object(practice).partial().shape;
 const openedLifeH = z.int().min(1).max(8760).nullable().meta({ description: 'Hours once opened' });
 const storageInstruction = line(200).meta({ example: 'Keep at 3 °C or below' });
 
@@ -59,6 +98,7 @@ const Item = z
       })
       .nullable(),
     openedLifeH: z.int().nullable(),
+    ...practice,
     lotTracked: z.boolean(),
     active: z.boolean(),
     version: z.int(),
@@ -91,10 +131,11 @@ export const createItem = defineOperation({
     storageInstruction,
     life: life.optional(),
     openedLifeH: openedLifeH.optional(),
+    ...practiceWanted,
     lotTracked: z.boolean().optional().meta({ description: 'true if left out' }),
   }),
   answers: { 201: { description: 'Added', schema: Item, headers: ['Location', 'ETag'] } },
-  errors: ['code-taken', 'rule-broken', 'allergen-unknown'],
+  errors: ['code-taken', 'rule-broken', 'allergen-unknown', 'diet-unknown', 'not-found'],
   example: {
     body: {
       id: exampleId('new/item'),
@@ -163,10 +204,11 @@ export const changeItem = defineOperation({
     storageInstruction: storageInstruction.optional(),
     life: life.optional(),
     openedLifeH: openedLifeH.optional(),
+    ...practiceWanted,
     active: z.boolean().optional(),
   }),
   answers: { 200: { description: 'Changed', schema: Item, headers: ['ETag'] } },
-  errors: ['not-found', 'rule-broken', 'allergen-unknown'],
+  errors: ['not-found', 'rule-broken', 'allergen-unknown', 'diet-unknown'],
   example: {
     params: { itemId: exampleId('item/beef-shin') },
     body: { name: 'Beef shin, diced 30 mm' },

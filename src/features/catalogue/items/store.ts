@@ -30,6 +30,18 @@ export interface ItemRow {
   readonly storageInstruction: string;
   readonly life: ItemLife | null;
   readonly openedLifeH: number | null;
+  readonly storage: 'chilled' | 'frozen' | 'ambient';
+  /** IDDSI level 0 to 7 */
+  readonly textureLevel: number | null;
+  /** codes of shared/diets.json */
+  readonly dietCodes: readonly string[];
+  readonly portionsPerUnit: number | null;
+  /** what the food of an opened or regenerated unit is booked as */
+  readonly openedItemId: string | null;
+  readonly frozenLifeDays: number | null;
+  readonly thawedLifeH: number | null;
+  readonly regeneratedLifeH: number | null;
+  readonly entryUnits: readonly { readonly code: string; readonly quantity: number }[];
   readonly lotTracked: boolean;
   readonly active: boolean;
   readonly version: number;
@@ -39,7 +51,9 @@ const COLUMNS = `i.item_id as "itemId", i.code, i.name, i.kind, i.unit, i.net_we
   i.may_contain as "mayContain", i.handling, i.storage_instruction as "storageInstruction",
   case when i.life_anchor is null then null else jsonb_strip_nulls(jsonb_build_object(
     'lifeDays', i.life_days, 'lifeH', i.life_h, 'anchor', i.life_anchor, 'dayOne', i.life_day_one)) end as life,
-  i.opened_life_h as "openedLifeH", i.lot_tracked as "lotTracked", i.active, i.version`;
+  i.opened_life_h as "openedLifeH", i.storage, i.texture_level as "textureLevel", i.diet_codes as "dietCodes",
+  i.portions_per_unit as "portionsPerUnit", i.opened_item_id as "openedItemId", i.frozen_life_days as "frozenLifeDays",
+  i.thawed_life_h as "thawedLifeH", i.regenerated_life_h as "regeneratedLifeH", i.entry_units as "entryUnits", i.lot_tracked as "lotTracked", i.active, i.version`;
 
 export async function findItems(tx: Tx, itemIds: readonly string[]): Promise<Map<string, ItemRow>> {
   const rows = await tx.query<ItemRow>(
@@ -72,12 +86,29 @@ export async function listItems(
   );
 }
 
+function practiceOf(item: ItemRow): readonly unknown[] {
+  return [
+    item.storage,
+    item.textureLevel,
+    item.dietCodes,
+    item.portionsPerUnit,
+    item.openedItemId,
+    item.frozenLifeDays,
+    item.thawedLifeH,
+    item.regeneratedLifeH,
+    JSON.stringify(item.entryUnits),
+  ];
+}
+
 export async function insertItem(tx: Tx, item: ItemRow): Promise<void> {
   await tx.query(
     `insert into item (group_id, item_id, code, name, kind, unit, net_weight_mg, gtin, allergens, may_contain, handling,
-       storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, lot_tracked, active, version)
+       storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, lot_tracked, active, version,
+       storage, texture_level, diet_codes, portions_per_unit, opened_item_id, frozen_life_days, thawed_life_h,
+       regenerated_life_h, entry_units)
      values ($1::uuid, $2::uuid, $3::text, $4::text, $5::text, $6::text, $7::bigint, $8::text, $9::text[], $10::text[],
-       $11::text, $12::text, $13::int, $14::int, $15::text, $16::text, $17::int, $18::boolean, $19::boolean, $20::int)`,
+       $11::text, $12::text, $13::int, $14::int, $15::text, $16::text, $17::int, $18::boolean, $19::boolean, $20::int,
+       $21::text, $22::smallint, $23::text[], $24::int, $25::uuid, $26::int, $27::int, $28::int, $29::jsonb)`,
     [
       tx.groupId,
       item.itemId,
@@ -99,6 +130,7 @@ export async function insertItem(tx: Tx, item: ItemRow): Promise<void> {
       item.lotTracked,
       item.active,
       item.version,
+      ...practiceOf(item),
     ],
   );
 }
@@ -107,7 +139,10 @@ export async function updateItem(tx: Tx, item: ItemRow): Promise<void> {
   await tx.query(
     `update item set name = $3::text, gtin = $4::text, allergens = $5::text[], may_contain = $6::text[],
        storage_instruction = $7::text, life_days = $8::int, life_h = $9::int, life_anchor = $10::text,
-       life_day_one = $11::text, opened_life_h = $12::int, active = $13::boolean, version = $14::int
+       life_day_one = $11::text, opened_life_h = $12::int, active = $13::boolean, version = $14::int,
+       storage = $15::text, texture_level = $16::smallint, diet_codes = $17::text[], portions_per_unit = $18::int,
+       opened_item_id = $19::uuid, frozen_life_days = $20::int, thawed_life_h = $21::int, regenerated_life_h = $22::int,
+       entry_units = $23::jsonb
       where group_id = $1::uuid and item_id = $2::uuid`,
     [
       tx.groupId,
@@ -124,6 +159,7 @@ export async function updateItem(tx: Tx, item: ItemRow): Promise<void> {
       item.openedLifeH,
       item.active,
       item.version,
+      ...practiceOf(item),
     ],
   );
 }

@@ -25,6 +25,7 @@ export async function createPlaceCommand(context: Context<typeof createPlace>): 
     name,
     kind,
     quarantine: body.quarantine ?? false,
+    usedByCount: body.usedByCount ?? false,
     version: 1,
   };
   // From here on only success.
@@ -54,6 +55,7 @@ export async function changePlaceCommand(context: Context<typeof changePlace>): 
     ...answerOf(place),
     name: body.name ?? place.name,
     kind: body.kind ?? place.kind,
+    usedByCount: body.usedByCount ?? place.usedByCount,
     version: place.version + 1,
   };
   // From here on only success.

@@ -7,6 +7,8 @@ import { exampleId } from '../../../platform/ids.ts';
 
 const kind = z.enum(['chiller', 'freezer', 'ambient-store', 'prep-area', 'vehicle']);
 
+const usedByCount = z.boolean().meta({ description: 'Nobody records use here: what a count finds gone was used' });
+
 const Place = z
   .object({
     placeId: uuid,
@@ -15,6 +17,7 @@ const Place = z
     name: z.string(),
     kind,
     quarantine: z.boolean().meta({ description: 'Food here waits for a quality decision' }),
+    usedByCount,
     version: z.int(),
   })
   .meta({ id: 'Place' });
@@ -30,7 +33,15 @@ export const createPlace = defineOperation({
   permission: 'catalogue.write',
   naming: 'fact',
   mode: 'write',
-  body: z.strictObject({ id: factId, siteId: uuid, code, name: line(), kind, quarantine: z.boolean().optional() }),
+  body: z.strictObject({
+    id: factId,
+    siteId: uuid,
+    code,
+    name: line(),
+    kind,
+    quarantine: z.boolean().optional(),
+    usedByCount: usedByCount.optional(),
+  }),
   answers: { 201: { description: 'Added', schema: Place, headers: ['Location', 'ETag'] } },
   errors: ['code-taken', 'not-found'],
   example: {
@@ -81,13 +92,13 @@ export const changePlace = defineOperation({
   method: 'patch',
   path: '/v1/places/{placeId}',
   tag: 'catalogue',
-  summary: 'Change name or kind',
+  summary: 'Change name, kind, or whether use is derived from counts',
   permission: 'catalogue.write',
   naming: 'none',
   mode: 'write',
   conditional: true,
   params,
-  body: z.strictObject({ name: line().optional(), kind: kind.optional() }),
+  body: z.strictObject({ name: line().optional(), kind: kind.optional(), usedByCount: usedByCount.optional() }),
   answers: { 200: { description: 'Changed', schema: Place, headers: ['ETag'] } },
   errors: ['not-found'],
   example: {

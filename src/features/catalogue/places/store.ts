@@ -11,6 +11,8 @@ export interface NewPlace {
   readonly name: string;
   readonly kind: 'chiller' | 'freezer' | 'ambient-store' | 'prep-area' | 'vehicle';
   readonly quarantine: boolean;
+  /** what a count finds gone was used */
+  readonly usedByCount: boolean;
   readonly version: number;
 }
 
@@ -19,7 +21,7 @@ export interface PlaceRow extends NewPlace {
   readonly timeZone: string;
 }
 
-const COLUMNS = `p.place_id as "placeId", p.site_id as "siteId", p.code, p.name, p.kind, p.quarantine, p.version,
+const COLUMNS = `p.place_id as "placeId", p.site_id as "siteId", p.code, p.name, p.kind, p.quarantine, p.used_by_count as "usedByCount", p.version,
   s.time_zone as "timeZone"`;
 const FROM = 'place p join site s on s.group_id = p.group_id and s.site_id = p.site_id';
 
@@ -53,10 +55,10 @@ export async function listPlaces(tx: Tx, scope: SiteScope, siteId: string | null
 
 export async function insertPlaces(tx: Tx, places: readonly NewPlace[]): Promise<void> {
   await tx.query(
-    `insert into place (group_id, place_id, site_id, code, name, kind, quarantine, version)
-     select $1::uuid, p."placeId", p."siteId", p.code, p.name, p.kind, p.quarantine, p.version
+    `insert into place (group_id, place_id, site_id, code, name, kind, quarantine, used_by_count, version)
+     select $1::uuid, p."placeId", p."siteId", p.code, p.name, p.kind, p.quarantine, p."usedByCount", p.version
        from jsonb_to_recordset($2::jsonb) as p("placeId" uuid, "siteId" uuid, code text, name text, kind text,
-            quarantine boolean, version int)`,
+            quarantine boolean, "usedByCount" boolean, version int)`,
     [tx.groupId, JSON.stringify(places)],
   );
 }

@@ -16,10 +16,20 @@ function requireGln(gln: string | null): void {
   if (gln !== null && !isValidGln(gln)) throw brokenRule('#/gln', 'The check digit of the GLN is not right.');
 }
 
+/** Default places are of the site, and not where food waits for a decision. */
+async function requireOwnPlaces(context: Context, site: store.SiteRow, placeIds: readonly string[]): Promise<void> {
+  const places = await findPlaces(context.tx, placeIds);
+  for (const placeId of placeIds) {
+    const place = places.get(placeId);
+    if (place?.siteId !== site.siteId) throw notFound('place');
+    if (place.quarantine) throw brokenRule('#', 'What arrives does not go into quarantine by itself.');
+  }
+}
+
 /** The two places that every site has from the first day. */
 function placesOf(site: store.SiteRow): NewPlace[] {
   const { siteId } = site;
-  const made = { siteId, kind: 'chiller' as const, version: 1 };
+  const made = { siteId, kind: 'chiller' as const, usedByCount: false, version: 1 };
   return [
     { ...made, placeId: site.receivingPlaceId, code: 'REC', name: 'Receiving', quarantine: false },
     { ...made, placeId: site.quarantinePlaceId, code: 'QUA', name: 'Quarantine', quarantine: true },
@@ -41,6 +51,7 @@ export async function createSiteCommand(context: Context<typeof createSite>): Pr
     gln: body.gln ?? null,
     receivingPlaceId: derivedId('receiving-place', factId),
     quarantinePlaceId: derivedId('quarantine-place', factId),
+    putAway: { chilled: null, frozen: null, ambient: null },
     version: 1,
   };
   const places = placesOf(site);
@@ -72,17 +83,19 @@ export async function changeSiteCommand(context: Context<typeof changeSite>): Pr
   if (!site || !scope.includes(site.siteId)) throw notFound('site');
   requireVersion(ifMatch, site.version);
   if (body.gln !== undefined) requireGln(body.gln);
-  if (body.receivingPlaceId !== undefined) {
-    const place = (await findPlaces(tx, [body.receivingPlaceId])).get(body.receivingPlaceId);
-    if (place?.siteId !== site.siteId) throw notFound('place');
-    if (place.quarantine) throw brokenRule('#/receivingPlaceId', 'What arrives does not go into quarantine by itself.');
-  }
+  const wanted = [body.receivingPlaceId, ...Object.values(body.putAway ?? {})];
+  await requireOwnPlaces(
+    context,
+    site,
+    wanted.flatMap((placeId) => placeId ?? []),
+  );
   const changed: store.SiteRow = {
     ...site,
     name: body.name ?? site.name,
     gln: body.gln === undefined ? site.gln : body.gln,
     jurisdiction: body.jurisdiction ?? site.jurisdiction,
     receivingPlaceId: body.receivingPlaceId ?? site.receivingPlaceId,
+    putAway: body.putAway ?? site.putAway,
     version: site.version + 1,
   };
   // From here on only success.

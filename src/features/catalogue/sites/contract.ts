@@ -7,6 +7,10 @@ import { exampleId } from '../../../platform/ids.ts';
 
 const kind = z.enum(['central-kitchen', 'satellite']);
 
+const putAway = z
+  .strictObject({ chilled: uuid.nullable(), frozen: uuid.nullable(), ambient: uuid.nullable() })
+  .meta({ description: 'Places where food is presumed to be put when nobody says; null: the receiving place' });
+
 const Site = z
   .object({
     siteId: uuid,
@@ -18,6 +22,7 @@ const Site = z
     gln: z.string().nullable(),
     receivingPlaceId: uuid.meta({ description: 'Where what arrives is presumed to be until it is put away' }),
     quarantinePlaceId: uuid,
+    putAway,
     version: z.int(),
   })
   .meta({ id: 'Site' });
@@ -99,7 +104,7 @@ export const changeSite = defineOperation({
   method: 'patch',
   path: '/v1/sites/{siteId}',
   tag: 'catalogue',
-  summary: 'Change name, GLN, jurisdiction or receiving place',
+  summary: 'Change name, GLN, jurisdiction, receiving place or default put-away',
   description: 'Code, kind and time zone stay: dates that were given out depend on them.',
   permission: 'sites.write',
   naming: 'none',
@@ -111,6 +116,7 @@ export const changeSite = defineOperation({
     gln: gln.optional(),
     jurisdiction: jurisdiction.optional(),
     receivingPlaceId: uuid.optional(),
+    putAway: putAway.optional(),
   }),
   answers: { 200: { description: 'Changed', schema: Site, headers: ['ETag'] } },
   errors: ['not-found', 'rule-broken'],

@@ -16,11 +16,15 @@ export interface SiteRow {
   readonly gln: string | null;
   readonly receivingPlaceId: string;
   readonly quarantinePlaceId: string;
+  /** where food is presumed to be put, by how it is kept */
+  readonly putAway: Readonly<Record<'chilled' | 'frozen' | 'ambient', string | null>>;
   readonly version: number;
 }
 
 const COLUMNS = `s.site_id as "siteId", s.code, s.name, s.kind, s.time_zone as "timeZone", s.jurisdiction, s.gln,
-  s.receiving_place_id as "receivingPlaceId", s.quarantine_place_id as "quarantinePlaceId", s.version`;
+  s.receiving_place_id as "receivingPlaceId", s.quarantine_place_id as "quarantinePlaceId",
+  json_build_object('chilled', s.put_away_chilled_place_id, 'frozen', s.put_away_frozen_place_id,
+    'ambient', s.put_away_ambient_place_id) as "putAway", s.version`;
 
 export async function findSites(tx: Tx, siteIds: readonly string[]): Promise<Map<string, SiteRow>> {
   const rows = await tx.query<SiteRow>(
@@ -73,8 +77,25 @@ export async function insertSite(tx: Tx, site: SiteRow): Promise<void> {
 export async function updateSite(tx: Tx, site: SiteRow): Promise<void> {
   await tx.query(
     `update site set name = $3::text, gln = $4::text, jurisdiction = $5::text, receiving_place_id = $6::uuid,
-       version = $7::int
+       version = $7::int, put_away_chilled_place_id = $8::uuid, put_away_frozen_place_id = $9::uuid,
+       put_away_ambient_place_id = $10::uuid
       where group_id = $1::uuid and site_id = $2::uuid`,
-    [tx.groupId, site.siteId, site.name, site.gln, site.jurisdiction, site.receivingPlaceId, site.version],
+    [
+      tx.groupId,
+      site.siteId,
+      site.name,
+      site.gln,
+      site.jurisdiction,
+      site.receivingPlaceId,
+      site.version,
+      site.putAway.chilled,
+      site.putAway.frozen,
+      site.putAway.ambient,
+    ],
   );
+}
+
+/** Where food that is kept so is presumed to be when nobody says. */
+export function presumedPlaceId(site: SiteRow, storage: 'chilled' | 'frozen' | 'ambient'): string {
+  return site.putAway[storage] ?? site.receivingPlaceId;
 }

@@ -1,0 +1,1 @@
+-- Counts: complete ones, and places whose use is derived from them.

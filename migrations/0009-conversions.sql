@@ -1,0 +1,1 @@
+-- Conversions at a site: opening, decanting, portioning, regenerating, freezing, thawing; samples.

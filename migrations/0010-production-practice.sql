@@ -1,0 +1,1 @@
+-- Production practice: gains, clean-downs of machines.

@@ -1,0 +1,1 @@
+-- Vans: runs, drops and their times; what is refused and borrowed.

@@ -1,0 +1,1 @@
+-- Goods in and going live: entry units, rejected parts, cash purchases, opening stock.

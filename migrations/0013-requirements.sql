@@ -1,0 +1,1 @@
+-- Requirements of sites and what is sent against them.

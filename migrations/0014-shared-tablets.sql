@@ -1,0 +1,1 @@
+-- Shared tablets: personal PINs, badges, deputies.

@@ -1,0 +1,1 @@
+-- Counted scans set a total.
