@@ -9,6 +9,7 @@ import type { Tx } from '../../platform/db/db.ts';
 import type { Ids } from '../../platform/ids.ts';
 import { accountRows, outside, shortfallOf, type PhysicalRef } from './accounts.ts';
 import { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
+import { refreshPresumed } from './presumed.ts';
 import {
   addToOutside,
   addToPhysical,
@@ -140,6 +141,7 @@ export async function writeBook(
   const { short, settled } = shortfalls(book);
   await clearFindings(tx, 'shortfall', settled);
   await openFindings(tx, [...short, ...findings], nowMs);
+  await refreshPresumed(tx, book, nowMs);
   return written;
 }
 
