@@ -53,7 +53,10 @@ export const tags: readonly TagText[] = [
   { name: 'findings', description: 'What observations showed that the rules do not allow' },
   { name: 'labels', description: 'Labels of lots, ready for the printer' },
   { name: 'tracing', description: 'Where food came from, what it became, and where all of that is' },
-  { name: 'reporting', description: 'The month: what was wasted, and what batches yielded' },
+  {
+    name: 'reporting',
+    description: 'The morning list of a site; the month: what was wasted, and what batches yielded',
+  },
 ];
 
 /** Every operation of the service, bound to what it needs. */

@@ -9,10 +9,11 @@
  */
 import { buffer } from 'node:stream/consumers';
 import { setImmediate } from 'node:timers/promises';
-import { fileURLToPath } from 'node:url';
 import bwip from 'bwip-js/node';
 import { DateTime } from 'luxon';
 import PDFDocument from 'pdfkit';
+import { drawDataMatrix } from '../../platform/pdf/data-matrix.ts';
+import { MM, registerFonts, type Doc } from '../../platform/pdf/fonts.ts';
 import { drawText, fitOrShorten, fitText, heightOf, type FittedText, type TextBox, type TextRun } from './text-fit.ts';
 
 /** What one label says. Texts are as printed; dates are the site's. */
@@ -40,9 +41,6 @@ export interface PackLabel {
   heldNote: string | null;
 }
 
-type Doc = InstanceType<typeof PDFDocument>;
-
-const MM = 72 / 25.4;
 const PAGE = { width: 100, height: 60 };
 /** Smallest size of safety words: x-height 0.9 mm, the least for small packs (1169/2011 Art. 13(3), from memory). */
 const SMALLEST_PT = 4.75;
@@ -51,13 +49,6 @@ const BARCODE_MM = 20;
 const QUIET_MM = 1.6;
 /** Between the use-by above and the foot below. */
 const MIDDLE = { topMm: 29.6, heightMm: 19.6 };
-
-const FONTS = {
-  regular: 'DejaVuSansCondensed.ttf',
-  bold: 'DejaVuSansCondensed-Bold.ttf',
-  wideBold: 'DejaVuSans-Bold.ttf',
-} as const;
-const FONT_FOLDER = new URL('ttf/', import.meta.resolve('dejavu-fonts-ttf/package.json'));
 
 const regular = (text: string): TextRun => ({ text, font: 'regular' });
 const bold = (text: string): TextRun => ({ text, font: 'bold' });
@@ -98,19 +89,6 @@ function netWeight(netWeightG: number): string {
 function mustFit(what: string, text: FittedText | null): FittedText {
   if (!text) throw new RangeError(`The label has no room for its ${what} at a readable size`);
   return text;
-}
-
-/** Draws the symbol as filled paths, so that it stays sharp at any printer's resolution. */
-function drawBarcode(doc: Doc, text: string, xMm: number, yMm: number): void {
-  const svg = bwip.toSVG({ bcid: 'datamatrix', text });
-  const sidePt = Number(/viewBox="0 0 ([\d.]+) /.exec(svg)?.[1]);
-  const paths = [...svg.matchAll(/<path d="([^"]+)"/g)];
-  if (!(sidePt > 0) || paths.length === 0) throw new Error('The barcode library drew nothing');
-  doc.rect(xMm * MM, yMm * MM, BARCODE_MM * MM, BARCODE_MM * MM).fill('white');
-  doc.save();
-  doc.translate((xMm + QUIET_MM) * MM, (yMm + QUIET_MM) * MM).scale(((BARCODE_MM - 2 * QUIET_MM) * MM) / sidePt);
-  for (const [, path] of paths) doc.path(path ?? '').fill('black', 'even-odd');
-  doc.restore();
 }
 
 /** A list of words in bold behind its heading; commas between. */
@@ -217,7 +195,8 @@ function drawLabel(doc: Doc, label: PackLabel): void {
   const dish = fitOrShorten(doc, bold(label.dish), dishBox, { maxPt: 18, minPt: 8 });
   const dishPt = 2.8 * MM + (dishBox.heightPt - heightOf(dish)) / 2;
   drawText(doc, dish, { xPt: 3 * MM, yPt: dishPt, widthPt: dishBox.widthPt });
-  drawBarcode(doc, packBarcodeText(label.lotCode, label.serial), 77, 2.4);
+  const symbol = { xPt: 77 * MM, yPt: 2.4 * MM, sideMm: BARCODE_MM, quietMm: QUIET_MM };
+  drawDataMatrix(doc, packBarcodeText(label.lotCode, label.serial), symbol);
   drawUseBy(doc, label.useBy);
   drawHandling(doc, label.handling);
   drawMiddle(doc, label);
@@ -238,7 +217,7 @@ export async function renderPackLabels(labels: PackLabel[]): Promise<Buffer> {
     // The packing day, not the moment of printing: a reprint is the same file.
     info: { Title: 'Pack labels', CreationDate: DateTime.fromISO(first.packedOn, { zone: 'utc' }).toJSDate() },
   });
-  for (const [name, file] of Object.entries(FONTS)) doc.registerFont(name, fileURLToPath(new URL(file, FONT_FOLDER)));
+  registerFonts(doc);
   const bytes = buffer(doc);
   for (const label of labels) {
     doc.addPage();

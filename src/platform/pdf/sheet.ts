@@ -1,0 +1,208 @@
+/**
+ * Sheets for the wall and the clipboard: A4, black on white, tables whose heading is repeated on every page, boxes to write
+ * into, codes to scan. Why our own layout: the PDF library's tables neither repeat a heading nor hold a symbol. Refusals: none.
+ */
+import { buffer } from 'node:stream/consumers';
+import { setImmediate } from 'node:timers/promises';
+import PDFDocument from 'pdfkit';
+import { drawDataMatrix } from './data-matrix.ts';
+import { MM, registerFonts, type Doc } from './fonts.ts';
+
+export interface Column {
+  readonly title: string;
+  /** share of the page's width */
+  readonly share: number;
+  readonly align?: 'left' | 'right';
+}
+
+/** Text; text that stands out; an empty box to write into; or a symbol with its text beside it. */
+export type Cell = string | { readonly bold: string } | null | { readonly code: string };
+
+export interface Section {
+  readonly heading: string;
+  /** one line of what to do */
+  readonly note?: string;
+  readonly columns: readonly Column[];
+  readonly rows: readonly (readonly Cell[])[];
+  /** said when there are no rows */
+  readonly none?: string;
+  /** least height of a row, for writing by hand */
+  readonly rowMm?: number;
+}
+
+export interface Sheet {
+  readonly title: string;
+  readonly subtitle: string;
+  /** a symbol beside the title */
+  readonly code?: string;
+  readonly sections: readonly Section[];
+  /** at the foot of every page */
+  readonly foot: string;
+  /** what the file says of its making: the same sheet gives the same bytes */
+  readonly madeAtMs: number;
+  readonly landscape?: boolean;
+}
+
+const MARGIN_MM = 14;
+const FOOT_MM = 10;
+const TEXT_PT = 9;
+const PAD_PT = 2.6;
+const SYMBOL_MM = 11;
+
+interface Pen {
+  readonly doc: Doc;
+  readonly sheet: Sheet;
+  readonly leftPt: number;
+  readonly widthPt: number;
+  readonly bottomPt: number;
+  yPt: number;
+}
+
+const textOf = (cell: Cell): string => {
+  if (cell === null) return '';
+  if (typeof cell === 'string') return cell;
+  return 'bold' in cell ? cell.bold : cell.code;
+};
+
+const fontOf = (cell: Cell): string =>
+  cell !== null && typeof cell === 'object' && 'bold' in cell ? 'bold' : 'regular';
+
+function newPage(pen: Pen): void {
+  pen.doc.addPage();
+  pen.yPt = MARGIN_MM * MM;
+}
+
+function widthsOf(pen: Pen, columns: readonly Column[]): number[] {
+  const whole = columns.reduce((sum, column) => sum + column.share, 0);
+  return columns.map((column) => (pen.widthPt * column.share) / whole);
+}
+
+function heightOfRow(pen: Pen, row: readonly Cell[], widths: readonly number[], leastPt: number): number {
+  const heights = row.map((cell, at) => {
+    const symbolPt = cell !== null && typeof cell === 'object' && 'code' in cell ? SYMBOL_MM * MM : 0;
+    const widthPt = (widths[at] ?? 0) - 2 * PAD_PT - symbolPt;
+    const words = pen.doc
+      .font(fontOf(cell))
+      .fontSize(TEXT_PT)
+      .heightOfString(textOf(cell) || ' ', { width: widthPt });
+    return Math.max(words + 2 * PAD_PT, symbolPt);
+  });
+  return Math.max(leastPt, ...heights);
+}
+
+function drawRow(pen: Pen, row: readonly Cell[], columns: readonly Column[], widths: readonly number[], rowPt: number) {
+  const { doc } = pen;
+  let xPt = pen.leftPt;
+  for (const [at, cell] of row.entries()) {
+    const widthPt = widths[at] ?? 0;
+    if (cell === null)
+      doc
+        .rect(xPt + 1, pen.yPt + 1, widthPt - 2, rowPt - 2)
+        .lineWidth(0.6)
+        .stroke('#666');
+    else {
+      const symbol = typeof cell === 'object' && 'code' in cell;
+      const symbolPt = symbol ? SYMBOL_MM * MM : 0;
+      if (symbol) drawDataMatrix(doc, textOf(cell), { xPt, yPt: pen.yPt, sideMm: SYMBOL_MM, quietMm: 1 });
+      doc
+        .font(fontOf(cell))
+        .fontSize(TEXT_PT)
+        .fillColor('black')
+        .text(textOf(cell), xPt + PAD_PT + symbolPt, pen.yPt + PAD_PT, {
+          width: widthPt - 2 * PAD_PT - symbolPt,
+          align: columns[at]?.align ?? 'left',
+        });
+    }
+    xPt += widthPt;
+  }
+  pen.yPt += rowPt;
+  doc
+    .moveTo(pen.leftPt, pen.yPt)
+    .lineTo(pen.leftPt + pen.widthPt, pen.yPt)
+    .lineWidth(0.4)
+    .stroke('#999');
+}
+
+function drawHeadings(pen: Pen, section: Section, widths: readonly number[]): void {
+  const row = section.columns.map((column) => ({ bold: column.title }));
+  const heightPt = heightOfRow(pen, row, widths, 0);
+  pen.doc.rect(pen.leftPt, pen.yPt, pen.widthPt, heightPt).fill('#e8e8e8');
+  drawRow(pen, row, section.columns, widths, heightPt);
+}
+
+async function drawSection(pen: Pen, section: Section): Promise<void> {
+  const { doc } = pen;
+  const widths = widthsOf(pen, section.columns);
+  if (pen.yPt + 26 * MM > pen.bottomPt) newPage(pen);
+  pen.yPt += 3 * MM;
+  doc.font('bold').fontSize(12).fillColor('black').text(section.heading, pen.leftPt, pen.yPt, { width: pen.widthPt });
+  pen.yPt = doc.y + 1;
+  const note = section.rows.length === 0 ? (section.none ?? section.note) : section.note;
+  if (note !== undefined) {
+    doc.font('regular').fontSize(TEXT_PT).text(note, pen.leftPt, pen.yPt, { width: pen.widthPt });
+    pen.yPt = doc.y + 3;
+  }
+  if (section.rows.length === 0) return;
+  drawHeadings(pen, section, widths);
+  for (const row of section.rows) {
+    const rowPt = heightOfRow(pen, row, widths, (section.rowMm ?? 0) * MM);
+    if (pen.yPt + rowPt > pen.bottomPt) {
+      newPage(pen);
+      drawHeadings(pen, section, widths);
+      // A long sheet must not keep other requests waiting.
+      await setImmediate();
+    }
+    drawRow(pen, row, section.columns, widths, rowPt);
+  }
+}
+
+function drawTitle(pen: Pen): void {
+  const { doc, sheet } = pen;
+  const symbolPt = sheet.code === undefined ? 0 : 20 * MM;
+  const width = pen.widthPt - symbolPt;
+  if (sheet.code !== undefined)
+    drawDataMatrix(doc, sheet.code, { xPt: pen.leftPt + width, yPt: pen.yPt, sideMm: 20, quietMm: 1 });
+  doc.font('bold').fontSize(18).fillColor('black').text(sheet.title, pen.leftPt, pen.yPt, { width });
+  doc
+    .font('regular')
+    .fontSize(11)
+    .text(sheet.subtitle, pen.leftPt, doc.y + 1, { width });
+  pen.yPt = Math.max(doc.y, pen.yPt + symbolPt);
+}
+
+/** The sheet as a PDF. */
+export async function renderSheet(sheet: Sheet): Promise<Buffer> {
+  const doc = new PDFDocument({
+    size: 'A4',
+    layout: sheet.landscape === true ? 'landscape' : 'portrait',
+    margin: 0,
+    bufferPages: true,
+    info: { Title: sheet.title, CreationDate: new Date(sheet.madeAtMs) },
+  });
+  registerFonts(doc);
+  const bytes = buffer(doc);
+  const pen: Pen = {
+    doc,
+    sheet,
+    leftPt: MARGIN_MM * MM,
+    widthPt: doc.page.width - 2 * MARGIN_MM * MM,
+    bottomPt: doc.page.height - (MARGIN_MM + FOOT_MM) * MM,
+    yPt: MARGIN_MM * MM,
+  };
+  drawTitle(pen);
+  for (const section of sheet.sections) await drawSection(pen, section);
+  const { count } = doc.bufferedPageRange();
+  for (let page = 0; page < count; page += 1) {
+    doc.switchToPage(page);
+    const yPt = doc.page.height - (MARGIN_MM + 4) * MM;
+    const width = pen.widthPt - 30 * MM;
+    doc.font('regular').fontSize(7.5).fillColor('black').text(sheet.foot, pen.leftPt, yPt, { width, lineBreak: true });
+    doc.text(`Page ${page + 1} of ${count}`, pen.leftPt + width, yPt, {
+      width: 30 * MM,
+      align: 'right',
+      lineBreak: false,
+    });
+  }
+  doc.end();
+  return bytes;
+}
