@@ -23,6 +23,7 @@ beforeAll(async () => {
   ] as const) {
     const line = { lotId: packs, placeId: world.ckChillerId, quantity, unit: 'piece' };
     const plan = { fromSiteId: world.ckId, toSiteId: world.w3Id, lines: [line] };
+    service.clock.set(service.clock.nowMs() + 60_000);
     const dispatch = await kitchen.post('kitchen', '/v1/dispatches', plan);
     await kitchen.post('kitchen', `/v1/dispatches/${dispatch.dispatchId}/departure`, {});
     if (found === 0) continue;
