@@ -17,7 +17,8 @@ import { findHoldsReaching } from './holds-store.ts';
 import { findLots, findVisibleLots } from './lots-store.ts';
 import { findingsOf, partFacts, shortfallNow } from './observe.ts';
 
-type Moving = Context<typeof contract.createMove>;
+/** Asked for or recorded: the same fields, but that what is recorded has its time. */
+type Moving = Omit<Context, 'body'> & Pick<Context<typeof contract.createMove>, 'body'>;
 
 export const move = (context: Moving): Promise<Reply> => carry(context, 'request');
 
