@@ -12,6 +12,8 @@ import * as packing from './contract-packing.ts';
 import * as decisions from './contract-release.ts';
 import * as contract from './contract.ts';
 
+export { judgeWithoutRun } from './machines.ts';
+
 export const productionOperations: readonly BoundOperation[] = [
   bind(contract.createBatch, open),
   bind(contract.listBatches, readBatches),

@@ -8,6 +8,7 @@ import { utc } from '../../domain/time.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import { clearFindings, openFindings, type FindingDraft } from '../ledger/index.ts';
 import {
+  findRun,
   listFullCleanDowns,
   listOpenCarryOvers,
   listPasses,
@@ -106,6 +107,21 @@ export async function judgeMachine(tx: Tx, machine: Machine, fromMs: number, now
     nowMs,
   );
   return wanted;
+}
+
+/** After a packing run was undone: nothing stands against its packs any more, and it left nothing for those after it. */
+export async function judgeWithoutRun(tx: Tx, packingRunId: string, nowMs: number): Promise<void> {
+  const run = await findRun(tx, packingRunId);
+  if (!run) return;
+  for (const kind of ['allergen-carry-over', 'raw-before-ready-to-eat']) {
+    const open = await listOpenCarryOvers(tx, run.siteId, run.lotIds);
+    await clearFindings(
+      tx,
+      kind,
+      open.filter((one) => one.kind === kind).map((one) => one.subject),
+    );
+  }
+  await judgeMachine(tx, run, run.startedAtMs, nowMs);
 }
 
 /** After a late input: what was packed of these lots may hold more than was known, and so may be what came after it. */

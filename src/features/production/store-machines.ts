@@ -74,6 +74,21 @@ export interface RunOnMachine {
   readonly startedAtMs: number;
 }
 
+export async function findRun(
+  tx: Tx,
+  packingRunId: string,
+): Promise<(RunOnMachine & { readonly lotIds: readonly string[] }) | null> {
+  const rows = await tx.query<RunOnMachine & { lotIds: string[] }>(
+    `select r.equipment_id as "equipmentId", r.site_id as "siteId",
+            (extract(epoch from r.started_at) * 1000)::int8 as "startedAtMs",
+            array(select f.pack_lot_id from packing_fill f
+                   where f.group_id = r.group_id and f.packing_run_id = r.packing_run_id order by f.line_no) as "lotIds"
+       from packing_run r where r.group_id = $1::uuid and r.packing_run_id = $2::uuid`,
+    [tx.groupId, packingRunId],
+  );
+  return rows[0] ?? null;
+}
+
 /** Where and when what came of these lots was packed. */
 export async function listRunsBelow(tx: Tx, lotIds: readonly string[]): Promise<RunOnMachine[]> {
   return tx.query<RunOnMachine>(
