@@ -1,12 +1,20 @@
 /**
- * What a lot is born with: its use-by and why, and the union of allergens. An output never outlives its shortest-dated
- * input unless a passing kill step lies between; a date set by hand is only ever earlier. Refusals: `anchor-missing`,
- * `use-by-later-than-computed`, `rule-broken`.
+ * What a lot is born with: its use-by and why, its anchors, how it is to be handled, the union of allergens. Batches and packing
+ * build their lots here, and so may anything else that turns lots into others.
+ *
+ * - An output never outlives its shortest-dated input unless a passing kill step lies between; a date set by hand is only ever
+ *   earlier.
+ * - Without a kill step between, food is as raw as the rawest of what went in, whatever its item says; and it carries the earliest
+ *   thaw start of what went in, so that it cannot be frozen again unnoticed.
+ *
+ * Refusals: `anchor-missing`, `use-by-later-than-computed`, `rule-broken`. What has been done already is not refused: it takes the
+ * cautious date and says what is wrong with it.
  */
 import { DateTime } from 'luxon';
 import { unionAllergens } from './allergens.ts';
 import { Refused } from './errors.ts';
-import { isCalendarDate, utc } from './time.ts';
+import { makeLotCode } from './lot-codes.ts';
+import { isCalendarDate, localDate, utc } from './time.ts';
 import { capByInputs, dateEndingAt, overrideEarlier, useByFrom, type LifeAnchorsMs, type LifeRule } from './use-by.ts';
 
 export interface Parent {
@@ -16,9 +24,14 @@ export interface Parent {
   readonly mayContain: readonly string[];
 }
 
+/** What would have been refused: the item's life counts from something unknown, or the label says a later date than may be. */
+export type BirthFault = 'life-unknown' | 'label-later-than-computed';
+
 export interface BornUseBy {
   readonly useBy: { readonly endsAtMs: number; readonly date: string | null } | null;
   readonly basis: Readonly<Record<string, unknown>>;
+  /** always empty unless it was done already */
+  readonly faults: readonly BirthFault[];
 }
 
 export interface UseByQuestion {
@@ -30,14 +43,19 @@ export interface UseByQuestion {
   /** set by hand: 'YYYY-MM-DD', the end of that day at the site */
   readonly wantedDate?: string | undefined;
   readonly pointer: string;
+  /** the food was made or packed before anybody asked: nothing is refused */
+  readonly doneAlready?: boolean | undefined;
 }
 
 export function bornUseBy(question: UseByQuestion): BornUseBy {
   const { life, zone, parents, pointer } = question;
-  const own = life === null ? null : useByFrom(life, question.anchors, zone);
-  if (own && 'refusal' in own) {
+  const faults: BirthFault[] = [];
+  const computed = life === null ? null : useByFrom(life, question.anchors, zone);
+  const own = computed && 'refusal' in computed ? null : computed;
+  if (computed && !own) {
     const detail = `The life of this item counts from ${life?.anchor ?? 'something'}, which is not given.`;
-    throw new Refused('anchor-missing', detail, { errors: [{ detail, pointer }] });
+    if (!question.doneAlready) throw new Refused('anchor-missing', detail, { errors: [{ detail, pointer }] });
+    faults.push('life-unknown');
   }
   const inputs = parents.flatMap((parent) =>
     parent.useByAtMs === null ? [] : [{ lotCode: parent.code, endsAtMs: parent.useByAtMs }],
@@ -49,13 +67,18 @@ export function bornUseBy(question: UseByQuestion): BornUseBy {
     const wanted = overrideEarlier(endsAtMs, endOfDateMs(question.wantedDate, zone, pointer));
     if ('refusal' in wanted) {
       const detail = `The computed use-by ends at ${utc(endsAtMs)}.`;
-      throw new Refused('use-by-later-than-computed', detail, { errors: [{ detail, pointer }] });
+      if (!question.doneAlready) {
+        throw new Refused('use-by-later-than-computed', detail, { errors: [{ detail, pointer }] });
+      }
+      faults.push('label-later-than-computed');
+      basis.labelSays = question.wantedDate;
+    } else {
+      endsAtMs = wanted.endsAtMs;
+      basis.setByHand = question.wantedDate;
     }
-    endsAtMs = wanted.endsAtMs;
-    basis.setByHand = question.wantedDate;
   }
-  if (!Number.isFinite(endsAtMs)) return { useBy: null, basis };
-  return { useBy: { endsAtMs, date: dateEndingAt(endsAtMs, zone) }, basis };
+  if (!Number.isFinite(endsAtMs)) return { useBy: null, basis, faults };
+  return { useBy: { endsAtMs, date: dateEndingAt(endsAtMs, zone) }, basis, faults };
 }
 
 /** The first moment after a date at the site. */
@@ -74,4 +97,120 @@ export function bornAllergens(
   const allergens = unionAllergens([item.allergens, ...parents.map((parent) => parent.allergens)]);
   const mayContain = unionAllergens([item.mayContain, ...parents.map((parent) => parent.mayContain)]);
   return { allergens, mayContain: mayContain.filter((code) => !allergens.includes(code)) };
+}
+
+export type Handling = 'raw' | 'ready-to-eat';
+
+/** A lot that something else is made from, with what is in force for it. */
+export interface ParentLot extends Parent {
+  readonly handling: Handling;
+  readonly anchors: Readonly<Record<string, number>>;
+}
+
+/** Raw is what must be cooked before it is eaten: with anything raw in it and no kill step since, food is raw. */
+export function bornHandling(
+  item: { readonly handling: Handling },
+  parents: readonly Pick<ParentLot, 'handling'>[],
+  killStepBetween: boolean,
+): Handling {
+  return !killStepBetween && parents.some((parent) => parent.handling === 'raw') ? 'raw' : item.handling;
+}
+
+/** Its own anchors; and without a kill step since, the earliest thaw start of what went in. */
+export function anchorsOfOutput(
+  own: Readonly<Record<string, number>>,
+  parents: readonly Pick<ParentLot, 'anchors'>[],
+  killStepBetween: boolean,
+): Readonly<Record<string, number>> {
+  if (killStepBetween) return own;
+  const thawed = parents.flatMap(({ anchors }) => anchors['thawStart'] ?? []);
+  return thawed.length === 0 ? own : { ...own, thawStart: Math.min(...thawed) };
+}
+
+/** Anchors survive repacking: the first seal is the earliest one. */
+export function anchorsOfPacks(from: Pick<ParentLot, 'anchors'>, sealedAtMs: number): Readonly<Record<string, number>> {
+  return { ...from.anchors, firstSeal: from.anchors['firstSeal'] ?? sealedAtMs };
+}
+
+export interface BornItem extends Pick<Parent, 'allergens' | 'mayContain'> {
+  readonly itemId: string;
+  readonly unit: string;
+  readonly unitMassMg: number;
+  readonly handling: Handling;
+  readonly storageInstruction: string;
+  readonly life: LifeRule | null;
+}
+
+export interface BirthQuestion {
+  readonly lotId: string;
+  /** as the client names it; made from site, date and id if left out */
+  readonly code?: string | undefined;
+  readonly item: BornItem;
+  readonly origin: 'produced' | 'packed' | 'converted';
+  readonly quantity: number;
+  /** weighed; nominal if left out */
+  readonly massMg?: number | undefined;
+  readonly serialised: boolean;
+  readonly site: { readonly siteId: string; readonly siteCode: string; readonly timeZone: string };
+  readonly bornAtMs: number;
+  readonly anchors: Readonly<Record<string, number>>;
+  readonly parents: readonly ParentLot[];
+  readonly killStepBetween: boolean;
+  readonly wantedDate?: string | undefined;
+  readonly pointer: string;
+  readonly doneAlready?: boolean | undefined;
+}
+
+export interface BornLot {
+  readonly lotId: string;
+  readonly code: string;
+  readonly itemId: string;
+  readonly unit: string;
+  readonly quantity: number;
+  readonly massMg: number;
+  readonly origin: BirthQuestion['origin'];
+  readonly siteId: string;
+  readonly serialised: boolean;
+  readonly bornAtMs: number;
+  readonly handling: Handling;
+  readonly storageInstruction: string;
+  readonly useBy: BornUseBy['useBy'];
+  readonly useByBasis: BornUseBy['basis'];
+  readonly anchors: Readonly<Record<string, number>>;
+  readonly allergens: readonly string[];
+  readonly mayContain: readonly string[];
+}
+
+/** The whole of a lot that is made from others. */
+export function bornLot(question: BirthQuestion): { readonly lot: BornLot; readonly faults: readonly BirthFault[] } {
+  const { item, site, parents, killStepBetween, anchors, bornAtMs, lotId, quantity, origin, serialised } = question;
+  const { useBy, basis, faults } = bornUseBy({
+    life: item.life,
+    anchors,
+    parents,
+    killStepBetween,
+    zone: site.timeZone,
+    wantedDate: question.wantedDate,
+    pointer: question.pointer,
+    doneAlready: question.doneAlready,
+  });
+  const lot: BornLot = {
+    lotId,
+    code: question.code ?? makeLotCode(site.siteCode, localDate(bornAtMs, site.timeZone), lotId),
+    itemId: item.itemId,
+    unit: item.unit,
+    quantity,
+    massMg: question.massMg ?? quantity * item.unitMassMg,
+    origin,
+    siteId: site.siteId,
+    serialised,
+    bornAtMs,
+    handling: bornHandling(item, parents, killStepBetween),
+    storageInstruction: item.storageInstruction,
+    useBy,
+    useByBasis: basis,
+    anchors,
+    ...bornAllergens(item, parents),
+  };
+  return { lot, faults };
 }

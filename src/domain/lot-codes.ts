@@ -20,3 +20,9 @@ export function makeLotCode(siteCode: string, date: string, lotId: string): stri
   }
   return `${siteCode.slice(0, 6)}-${date.slice(2).replaceAll('-', '')}-${tail}`;
 }
+
+/** The code of one of the packs of a fill that are weighed singly: the fill's, and two characters for the pack (0 to 1,023). */
+export function makePackCode(siteCode: string, date: string, fillLotId: string, packAt: number): string {
+  const [high, low] = [Math.floor(packAt / 32), packAt % 32].map((digit) => ALPHABET[digit] ?? '0');
+  return `${makeLotCode(siteCode.slice(0, 5), date, fillLotId)}${high}${low}`;
+}

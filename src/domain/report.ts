@@ -147,13 +147,15 @@ interface BatchFlow {
 export interface BatchFacts {
   readonly inputs: readonly BatchFlow[];
   readonly outputs: readonly BatchFlow[];
+  readonly gainsMg: Readonly<Record<string, number>>;
   readonly lossesMg: Readonly<Record<string, number>>;
   readonly expectedYieldPpm: number;
 }
 
-/** Whole grams: input = output + losses + unexplained, exactly. */
+/** Whole grams: input + gains = output + losses + unexplained, exactly. */
 interface BatchGrams {
   inputG: number;
+  gainsG: Record<string, number>;
   outputG: number;
   lossesG: Record<string, number>;
   unexplainedG: number;
@@ -164,27 +166,35 @@ export interface BatchResult {
   readonly grams: BatchGrams;
 }
 
-/** A batch's yield, rounded by largest remainder over input, output, losses and the unexplained rest. */
-export function batchResult({ inputs, outputs, lossesMg, expectedYieldPpm }: BatchFacts): BatchResult {
+/** A batch's yield, rounded by largest remainder over input, gains, output, losses and the unexplained rest. */
+export function batchResult({ inputs, outputs, gainsMg, lossesMg, expectedYieldPpm }: BatchFacts): BatchResult {
   const massesOf = (flows: readonly BatchFlow[]) =>
     flows.map((flow) => massOfMg(BigInt(flow.quantity), BigInt(flow.lotQuantity), BigInt(flow.lotMassMg)));
-  const kinds = Object.keys(lossesMg).sort();
+  const byKind = (masses: Readonly<Record<string, number>>) =>
+    Object.entries(masses)
+      .sort(([a], [b]) => (a < b ? -1 : 1))
+      .map(([kind, mg]) => [kind, BigInt(mg)] as const);
+  const gains = byKind(gainsMg);
+  const losses = byKind(lossesMg);
   const exact = batchYield({
     inputsMg: massesOf(inputs),
     outputsMg: massesOf(outputs),
-    lossesMg: Object.fromEntries(kinds.map((kind) => [kind, BigInt(lossesMg[kind] ?? 0)])),
+    gainsMg: Object.fromEntries(gains),
+    lossesMg: Object.fromEntries(losses),
     expectedYieldPpm,
   });
-  const losses = kinds.map((kind) => new Fraction(BigInt(lossesMg[kind] ?? 0)));
-  const row = [exact.consumedMg, exact.outputsMg.neg(), ...losses.map((loss) => loss.neg()), exact.unexplainedMg.neg()];
+  const out = (masses: readonly (readonly [string, bigint])[]) => masses.map(([, mg]) => new Fraction(-mg));
+  const coming = [exact.consumedMg, ...gains.map(([, mg]) => new Fraction(mg))];
+  const row = [...coming, exact.outputsMg.neg(), ...out(losses), exact.unexplainedMg.neg()];
   const grams = largestRemainder(row, MG_PER_G).map((mg) => Number(mg / MG_PER_G));
-  const lossesG = Object.fromEntries(kinds.map((kind, at) => [kind, 0 - (grams[at + 2] ?? 0)]));
+  const outputAt = coming.length;
   return {
     exact,
     grams: {
       inputG: grams[0] ?? 0,
-      outputG: 0 - (grams[1] ?? 0),
-      lossesG,
+      gainsG: Object.fromEntries(gains.map(([kind], at) => [kind, grams[at + 1] ?? 0])),
+      outputG: 0 - (grams[outputAt] ?? 0),
+      lossesG: Object.fromEntries(losses.map(([kind], at) => [kind, 0 - (grams[outputAt + 1 + at] ?? 0)])),
       unexplainedG: 0 - (grams.at(-1) ?? 0),
     },
   };
@@ -201,15 +211,19 @@ export interface RecipeResult extends BatchGrams {
 /** Several batches as one: grams are sums of what is printed for each, yields come from the exact masses. */
 export function sumBatches(results: readonly BatchResult[]): RecipeResult {
   const sumG = (pick: (grams: BatchGrams) => number) => results.reduce((sum, { grams }) => sum + pick(grams), 0);
-  const kinds = [...new Set(results.flatMap(({ grams }) => Object.keys(grams.lossesG)))].sort();
+  const sumByKind = (pick: (grams: BatchGrams) => Record<string, number>) => {
+    const kinds = [...new Set(results.flatMap(({ grams }) => Object.keys(pick(grams))))].sort();
+    return Object.fromEntries(kinds.map((kind) => [kind, sumG((grams) => pick(grams)[kind] ?? 0)]));
+  };
   const consumed = sumFractions(results.map(({ exact }) => exact.consumedMg));
   const outputs = sumFractions(results.map(({ exact }) => exact.outputsMg));
   const expected = sumFractions(results.flatMap(({ exact }) => exact.expected?.outputsMg ?? []));
   return {
     batches: results.length,
     inputG: sumG((grams) => grams.inputG),
+    gainsG: sumByKind((grams) => grams.gainsG),
     outputG: sumG((grams) => grams.outputG),
-    lossesG: Object.fromEntries(kinds.map((kind) => [kind, sumG((grams) => grams.lossesG[kind] ?? 0)])),
+    lossesG: sumByKind((grams) => grams.lossesG),
     unexplainedG: sumG((grams) => grams.unexplainedG),
     yieldPercent: percentOf(outputs, consumed),
     expectedYieldPercent: percentOf(expected, consumed),

@@ -1,9 +1,9 @@
 /**
- * Yield of a batch: what came out over what went in, by mass, exactly. Why: consumed = outputs + losses + unexplained, and
- * the unexplained part is shown with its sign, never spread over other lines. Yield is a report over the ledger, not a
- * rule that the ledger must meet: rice and pasta gain water, so a yield above 100 % is normal and a gain is a negative loss.
+ * Yield of a batch: what came out over what went in, by mass, exactly. Why: consumed + gains = outputs + losses +
+ * unexplained, and the unexplained part is shown with its sign, never spread over other lines. Yield is a report over the ledger,
+ * not a rule that the ledger must meet: rice and pasta gain water, so a yield above 100 % is normal and the gain has its own line.
  *
- * Refusals: none. Negative inputs or outputs, or an expected yield not above zero, are faults and throw RangeError.
+ * Refusals: none. Negative inputs, outputs or gains, or an expected yield not above zero, are faults and throw RangeError.
  */
 import Fraction from 'fraction.js';
 import { roundHalfAwayFromZero, sumFractions } from './exact.ts';
@@ -14,7 +14,9 @@ type MassMg = Fraction | bigint;
 export interface BatchMasses {
   inputsMg: readonly MassMg[];
   outputsMg: readonly MassMg[];
-  /** By kind, as in `trim` or `cooking-loss`; a gain (water taken up) is negative. */
+  /** By kind, as in `water-uptake`; not below zero. */
+  gainsMg?: Readonly<Record<string, MassMg>>;
+  /** By kind, as in `trim` or `cooking-loss`. */
   lossesMg: Readonly<Record<string, MassMg>>;
   /** Millionths, 885_000 for 88.5 %; null when the recipe expects none. */
   expectedYieldPpm: number | null;
@@ -22,10 +24,11 @@ export interface BatchMasses {
 
 export interface BatchYield {
   consumedMg: Fraction;
+  gainsMg: Fraction;
   outputsMg: Fraction;
   lossesMg: Fraction;
   lossesByKindMg: Record<string, Fraction>;
-  /** consumed - outputs - losses: above zero is missing, below zero is more than went in. */
+  /** consumed + gains - outputs - losses: above zero is missing, below zero is more than went in. */
   unexplainedMg: Fraction;
   /** outputs / consumed; null when nothing was consumed. */
   yield: Fraction | null;
@@ -48,25 +51,27 @@ function percentToTenth(ratio: Fraction): number {
 }
 
 /**
- * Consumed, outputs, losses, the unexplained rest, and yield. All masses in milligrams.
+ * Consumed, gains, outputs, losses, the unexplained rest, and yield. All masses in milligrams.
  * Yield as edible portion over as purchased: Wall, Trade Calculations, 2007.
- * @throws RangeError on a negative input or output, or an expected yield not above zero
+ * @throws RangeError on a negative input, output or gain, or an expected yield not above zero
  */
-export function batchYield({ inputsMg, outputsMg, lossesMg, expectedYieldPpm }: BatchMasses): BatchYield {
+export function batchYield({ inputsMg, gainsMg = {}, outputsMg, lossesMg, expectedYieldPpm }: BatchMasses): BatchYield {
   if (expectedYieldPpm !== null && !(Number.isInteger(expectedYieldPpm) && expectedYieldPpm > 0)) {
     throw new RangeError(`An expected yield is a whole number of millionths above zero, not ${expectedYieldPpm}`);
   }
   const consumed = sumNotNegative(inputsMg, 'Inputs');
+  const gains = sumNotNegative(Object.values(gainsMg), 'Gains');
   const outputs = sumNotNegative(outputsMg, 'Outputs');
   const lossesByKindMg = Object.fromEntries(Object.entries(lossesMg).map(([kind, mass]) => [kind, exact(mass)]));
   const losses = sumFractions(Object.values(lossesByKindMg));
   const ratio = consumed.n === 0n ? null : outputs.div(consumed);
   return {
     consumedMg: consumed,
+    gainsMg: gains,
     outputsMg: outputs,
     lossesMg: losses,
     lossesByKindMg,
-    unexplainedMg: consumed.sub(outputs).sub(losses),
+    unexplainedMg: consumed.add(gains).sub(outputs).sub(losses),
     yield: ratio,
     yieldPercent: ratio === null ? null : percentToTenth(ratio),
     expected: expectedYieldPpm === null ? null : expectation(consumed, outputs, expectedYieldPpm),

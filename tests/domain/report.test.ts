@@ -122,6 +122,7 @@ describe('batches', () => {
   const first = batchResult({
     inputs: [g(8_000), g(24_000)],
     outputs: [g(15_000), g(12_600)],
+    gainsMg: {},
     lossesMg: { 'cooking-loss': 4_000_000 },
     expectedYieldPpm: 850_000,
   });
@@ -129,6 +130,7 @@ describe('batches', () => {
   test('input = output + losses + unexplained, in grams', () => {
     expect(first.grams).toEqual({
       inputG: 32_000,
+      gainsG: {},
       outputG: 27_600,
       lossesG: { 'cooking-loss': 4_000 },
       unexplainedG: 400,
@@ -138,6 +140,7 @@ describe('batches', () => {
     const thirds = batchResult({
       inputs: [{ lotQuantity: 3, lotMassMg: 1_000_000, quantity: 1 }],
       outputs: [{ lotQuantity: 3, lotMassMg: 1_000_000, quantity: 2 }],
+      gainsMg: {},
       lossesMg: { trim: 500 },
       expectedYieldPpm: 1_000_000,
     });
@@ -151,16 +154,36 @@ describe('batches', () => {
     ]);
   });
 
+  test('rice: input + gains = output + losses + unexplained, in grams', () => {
+    const rice = batchResult({
+      inputs: [g(1_000)],
+      outputs: [g(2_450)],
+      gainsMg: { 'water-uptake': 1_500_000 },
+      lossesMg: {},
+      expectedYieldPpm: 2_500_000,
+    });
+    expect(rice.grams).toEqual({
+      inputG: 1_000,
+      gainsG: { 'water-uptake': 1_500 },
+      outputG: 2_450,
+      lossesG: {},
+      unexplainedG: 50,
+    });
+    expect(sumBatches([rice, rice])).toMatchObject({ gainsG: { 'water-uptake': 3_000 }, unexplainedG: 100 });
+  });
+
   test('several batches of a recipe: grams are summed, yields are of the sums', () => {
     const second = batchResult({
       inputs: [g(8_000)],
       outputs: [g(6_400)],
+      gainsMg: {},
       lossesMg: { trim: 600_000 },
       expectedYieldPpm: 900_000,
     });
     expect(sumBatches([first, second])).toEqual({
       batches: 2,
       inputG: 40_000,
+      gainsG: {},
       outputG: 34_000,
       lossesG: { 'cooking-loss': 4_000, trim: 600 },
       unexplainedG: 400 + 1_000,

@@ -47,15 +47,17 @@ describe('the balance of a batch', () => {
     expect(result.expected?.yieldPercent).toBe(85);
   });
 
-  test('rice takes up water: yield over 100 %, and the gain line explains it', () => {
+  test('rice takes up water: 1 000 g and 1 500 g of water give 2 450 g, and 50 g are missing', () => {
     const result = batchYield({
       ...none,
-      inputsMg: [10n * KG_MG],
-      outputsMg: [25n * KG_MG],
-      lossesMg: { 'water-taken-up': -15n * KG_MG },
+      inputsMg: [KG_MG],
+      gainsMg: { 'water-uptake': 1_500_000n },
+      outputsMg: [2_450_000n],
     });
-    expect(result.yieldPercent).toBe(250);
-    expect(text(result.unexplainedMg)).toBe('0');
+    // by hand: 2 450 / 1 000 = 245 %; 1 000 + 1 500 - 2 450 = 50
+    expect(result.yieldPercent).toBe(245);
+    expect(text(result.gainsMg)).toBe('1500000');
+    expect(text(result.unexplainedMg)).toBe('50000');
   });
 
   test('more out than in and nothing said: unexplained below zero', () => {
@@ -82,17 +84,19 @@ describe('the balance of a batch', () => {
     expect(text(result.expected?.outputsMg ?? null)).toBe('0');
   });
 
-  test('consumed = outputs + losses + unexplained, always', () => {
+  test('consumed + gains = outputs + losses + unexplained, always', () => {
     const masses = fc.array(fc.bigInt({ min: 0n, max: 10n ** 12n }), { maxLength: 8 });
     const losses = fc.dictionary(
-      fc.constantFrom('trim', 'cooking-loss', 'gain'),
+      fc.constantFrom('trim', 'cooking-loss', 'other'),
       fc.bigInt({ min: -(10n ** 9n), max: 10n ** 9n }),
     );
+    const gains = fc.dictionary(fc.constantFrom('water-uptake', 'other'), fc.bigInt({ min: 0n, max: 10n ** 9n }));
     const sum = (list: readonly bigint[]): bigint => list.reduce((a, b) => a + b, 0n);
     fc.assert(
-      fc.property(masses, masses, losses, (inputsMg, outputsMg, lossesMg) => {
-        const { unexplainedMg } = batchYield({ inputsMg, outputsMg, lossesMg, expectedYieldPpm: null });
-        expect(sum(inputsMg)).toBe(sum(outputsMg) + sum(Object.values(lossesMg)) + unexplainedMg.s * unexplainedMg.n);
+      fc.property(masses, masses, losses, gains, (inputsMg, outputsMg, lossesMg, gainsMg) => {
+        const { unexplainedMg } = batchYield({ inputsMg, gainsMg, outputsMg, lossesMg, expectedYieldPpm: null });
+        const out = sum(outputsMg) + sum(Object.values(lossesMg)) + unexplainedMg.s * unexplainedMg.n;
+        expect(sum(inputsMg) + sum(Object.values(gainsMg))).toBe(out);
         expect(unexplainedMg.d).toBe(1n);
       }),
     );
@@ -101,6 +105,8 @@ describe('the balance of a batch', () => {
   test('negative masses and a senseless expectation are faults', () => {
     expect(() => batchYield({ ...none, inputsMg: [-1n], outputsMg: [] })).toThrow(RangeError);
     expect(() => batchYield({ ...none, inputsMg: [], outputsMg: [-1n] })).toThrow(RangeError);
+    const shrunk = { ...none, inputsMg: [1n], outputsMg: [1n], gainsMg: { other: -1n } };
+    expect(() => batchYield(shrunk)).toThrow(RangeError);
     expect(() => batchYield({ inputsMg: [], outputsMg: [], lossesMg: {}, expectedYieldPpm: 0 })).toThrow(RangeError);
   });
 });

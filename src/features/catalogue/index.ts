@@ -13,7 +13,7 @@ import * as sites from './sites/contract.ts';
 import * as supplierCommands from './suppliers/commands.ts';
 import * as suppliers from './suppliers/contract.ts';
 
-export { findEquipment } from './equipment/store.ts';
+export { findEquipment, lockEquipment } from './equipment/store.ts';
 export { findItems, type ItemRow } from './items/store.ts';
 export { findPlaces, type PlaceRow } from './places/store.ts';
 export { findRecipes } from './recipes/store.ts';

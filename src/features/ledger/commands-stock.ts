@@ -1,13 +1,11 @@
 /**
- * Moves (a request) and uses, discards, returns, counts (observations). Refusals: `not-found`, `unit-mismatch`,
- * `insufficient-stock`, `same-place`, `time-in-future`, `discard-reason-unknown`, `rule-broken`.
+ * Uses, discards, returns, counts: observations. Refusals: `not-found`, `unit-mismatch`, `discard-reason-unknown`, `rule-broken`.
  */
 import destinationTable from '../../../shared/destinations.json' with { type: 'json' };
 import reasonTable from '../../../shared/discard-reasons.json' with { type: 'json' };
 import { notFound, Refused } from '../../domain/errors.ts';
 import {
   addCount,
-  netOf,
   partKey,
   post,
   varianceMoves,
@@ -15,7 +13,6 @@ import {
   type EntryDraft,
   type Move,
 } from '../../domain/ledger/book.ts';
-import { refusalFor } from '../../domain/ledger/may.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { findPlaces, findSites, type PlaceRow } from '../catalogue/index.ts';
@@ -24,8 +21,8 @@ import { entryAnswer } from './answers.ts';
 import { loadBalancesAt, loadBook, writeBook } from './book.ts';
 import type * as contract from './contract-stock.ts';
 import { findHoldsReaching } from './holds-store.ts';
-import { findLots, findVisibleLots, type LotRow } from './lots-store.ts';
-import { findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
+import { findLots, type LotRow } from './lots-store.ts';
+import { findingsOf, shortfallNow, verdict } from './observe.ts';
 
 const reasons: ReadonlySet<string> = new Set(reasonTable.reasons.list.map((reason) => reason.code));
 const destinations: ReadonlySet<string> = new Set(destinationTable.list.map((one) => one.code));
@@ -87,48 +84,6 @@ const writer = (context: Context) => ({
   actorId: context.actor.actorId,
   nowMs: context.nowMs,
 });
-
-export async function move(context: Context<typeof contract.createMove>): Promise<Reply> {
-  const { body, tx, nowMs } = context;
-  const occurredAtMs = body.occurredAt ? fromInstant(body.occurredAt) : nowMs;
-  const places = await findPlaces(tx, [body.fromPlaceId, body.toPlaceId]);
-  const from = places.get(body.fromPlaceId);
-  const to = places.get(body.toPlaceId);
-  if (!from || !to || !context.scope.includes(from.siteId) || !context.scope.includes(to.siteId))
-    throw notFound('place');
-  const lot = (await findVisibleLots(tx, context.scope, [body.lotId])).get(body.lotId);
-  if (!lot) throw notFound('lot');
-  requireUnit(lot, body.unit);
-  requirePast(occurredAtMs, nowMs);
-  if (from.placeId === to.placeId) throw new Refused('same-place', 'The two places are the same.');
-  if (from.siteId !== to.siteId) throw new Refused('same-place', 'Between sites food goes by dispatch.');
-  const book = await loadBook(
-    tx,
-    [from, to].map((place) => ({ lotId: lot.lotId, account: placeAccount(place.placeId, place.siteId) })),
-  );
-  const holds = await findHoldsReaching(tx, [lot.lotId], nowMs);
-  const available = netOf(book, { lotId: lot.lotId, accountId: from.placeId });
-  const refusal = refusalFor(
-    partFacts(lot, from, holds),
-    'move-within-site',
-    nowMs,
-    body.quantity,
-    available,
-    '#/quantity',
-  );
-  if (refusal) throw refusal;
-  const line = {
-    lotId: lot.lotId,
-    fromAccountId: from.placeId,
-    toAccountId: to.placeId,
-    quantity: body.quantity,
-    basis: 'counted' as const,
-  };
-  post(book, draftOf(context, 'move', from, occurredAtMs, [line]));
-  // From here on only success.
-  const written = await writeBook(writer(context), book);
-  return reply(context, from.siteId, entryAnswer(written, context.factId, nowMs, []));
-}
 
 function reply(context: Context, siteId: string, body: unknown): Reply {
   return { status: 201, body, siteId, headers: { Location: `/v1/entries/${context.factId}` } };

@@ -1,8 +1,8 @@
-/** Moves, uses, discards, returns, stock counts. */
+/** Uses, discards, returns, stock counts. */
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { factId, instant, line, quantity, quantityOrZero, text, unit, uuid } from '../../platform/http/scalars.ts';
-import { derivedId, exampleId } from '../../platform/ids.ts';
+import { exampleId } from '../../platform/ids.ts';
 import { EntryAnswer, TakingAnswer } from './shapes.ts';
 
 const tag = 'stock';
@@ -11,42 +11,6 @@ const created = (schema: z.ZodType, description: string) => ({
 });
 const stew = exampleId('lot/beef-stew-packs-1');
 const wardChiller = exampleId('place/w3-chiller');
-
-export const createMove = defineOperation({
-  id: 'createMove',
-  method: 'post',
-  path: '/v1/moves',
-  tag,
-  summary: 'Move a lot between two places of one site',
-  description: 'A request: refused when there is not that much there. Food on hold may be moved within its site.',
-  permission: 'stock.write',
-  naming: 'fact',
-  mode: 'write',
-  body: z
-    .strictObject({
-      id: factId,
-      lotId: uuid,
-      fromPlaceId: uuid,
-      toPlaceId: uuid,
-      quantity,
-      unit,
-      occurredAt: instant.optional().meta({ description: 'Now, if left out' }),
-    })
-    .meta({ id: 'NewMove' }),
-  answers: created(EntryAnswer, 'Moved'),
-  errors: ['not-found', 'unit-mismatch', 'insufficient-stock', 'same-place', 'time-in-future'],
-  example: {
-    status: 201,
-    body: {
-      id: exampleId('new/move'),
-      lotId: exampleId('lot/beef-stew-packs-1'),
-      fromPlaceId: exampleId('place/ck-chiller'),
-      toPlaceId: derivedId('quarantine-place', exampleId('site/ck')),
-      quantity: 1,
-      unit: 'piece',
-    },
-  },
-});
 
 export const createUse = defineOperation({
   id: 'createUse',

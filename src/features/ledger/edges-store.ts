@@ -8,7 +8,8 @@ export interface EdgeDraft {
   readonly capsUseBy: boolean;
 }
 
-const EDGE_ROWS = `jsonb_to_recordset($2::jsonb)
+/** Edge drafts given as parameter 2. */
+export const EDGE_ROWS = `jsonb_to_recordset($2::jsonb)
   as n("parentLotId" uuid, "childLotId" uuid, "processId" uuid, "capsUseBy" boolean)`;
 
 /** Adds edges and copies every open propagating hold of a parent, with its cause, to every descendant. */
@@ -111,18 +112,18 @@ export async function spreadAllergens(
   );
 }
 
-/** True when `ancestorId` is one of the lot's ancestors, or the lot itself. */
-export async function descendsFromAny(tx: Tx, lotId: string, ancestorIds: readonly string[]): Promise<boolean> {
-  const rows = await tx.query<{ found: boolean }>(
+/** Which of these lots are ancestors of the lot, or the lot itself. */
+export async function ancestorsAmong(tx: Tx, lotId: string, candidateIds: readonly string[]): Promise<Set<string>> {
+  const rows = await tx.query<{ lotId: string }>(
     `with recursive up (lot_id) as (
        select $2::uuid
        union
        select le.parent_lot_id from up join lot_edge le on le.group_id = $1::uuid and le.child_lot_id = up.lot_id
      )
-     select exists (select from up where up.lot_id = any($3::uuid[])) as found`,
-    [tx.groupId, lotId, ancestorIds],
+     select up.lot_id as "lotId" from up where up.lot_id = any($3::uuid[])`,
+    [tx.groupId, lotId, candidateIds],
   );
-  return rows[0]?.found ?? false;
+  return new Set(rows.map((row) => row.lotId));
 }
 
 export async function listEdgesFrom(tx: Tx, lotId: string): Promise<EdgeDraft[]> {

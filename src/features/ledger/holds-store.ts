@@ -1,6 +1,7 @@
 /** SQL of holds. A hold is a reason; hold_reach says which lots it has reached. */
 import type { SiteScope } from '../../platform/http/contract.ts';
 import type { Tx } from '../../platform/db/db.ts';
+import { outbox } from '../../platform/jobs.ts';
 
 export interface ReachingHold {
   readonly holdId: string;
@@ -65,6 +66,31 @@ export async function insertHolds(tx: Tx, holds: readonly HoldDraft[], actorId: 
      on conflict (group_id, hold_id, lot_id) do nothing`,
     [tx.groupId, JSON.stringify(holds), nowMs],
   );
+}
+
+async function findHoldIds(tx: Tx, holdIds: readonly string[]): Promise<Set<string>> {
+  const rows = await tx.query<{ holdId: string }>(
+    `select h.hold_id as "holdId" from hold h where h.group_id = $1::uuid and h.hold_id = any($2::uuid[])`,
+    [tx.groupId, holdIds],
+  );
+  return new Set(rows.map((row) => row.holdId));
+}
+
+/** Holds that follow from facts have ids that follow from them as well: one that was placed before, lifted or not, stays as it is. */
+export async function insertFollowingHolds(
+  tx: Tx,
+  holds: readonly HoldDraft[],
+  actorId: string,
+  nowMs: number,
+): Promise<void> {
+  if (holds.length === 0) return;
+  const known = await findHoldIds(
+    tx,
+    holds.map((hold) => hold.holdId),
+  );
+  const placed = holds.filter((hold) => !known.has(hold.holdId));
+  await insertHolds(tx, placed, actorId, nowMs);
+  if (placed.length > 0) await outbox(tx, 'holds-placed', { holdIds: placed.map((hold) => hold.holdId) }, nowMs);
 }
 
 export async function liftHolds(

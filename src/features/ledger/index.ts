@@ -2,9 +2,11 @@
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import * as holdCommands from './commands-holds.ts';
 import * as readCommands from './commands-read.ts';
+import * as moveCommands from './commands-moves.ts';
 import * as stockCommands from './commands-stock.ts';
 import * as holds from './contract-holds.ts';
 import * as lots from './contract-lots.ts';
+import * as moves from './contract-moves.ts';
 import * as stock from './contract-stock.ts';
 
 export { outside, placeAccount, transitAccount } from './accounts.ts';
@@ -13,8 +15,16 @@ export { loadBalancesAt, loadBook, writeBook, type CountLine, type PartRef } fro
 export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
 export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
-export { addEdges, descendsFromAny, spreadAllergens, spreadUseBy } from './edges-store.ts';
-export { findHoldsReaching, insertHolds, liftHolds, type ReachingHold } from './holds-store.ts';
+export { addEdges, ancestorsAmong } from './edges-store.ts';
+export {
+  findHoldsReaching,
+  insertFollowingHolds,
+  insertHolds,
+  liftHolds,
+  type HoldDraft,
+  type ReachingHold,
+} from './holds-store.ts';
+export { joinLate } from './late-edges.ts';
 export {
   findLots,
   findLotsByCode,
@@ -25,7 +35,7 @@ export {
   type LotRow,
 } from './lots-store.ts';
 export { findPastDateStock, trimOutbox } from './jobs.ts';
-export { findingsOf, partFacts, verdict } from './observe.ts';
+export { doubtsOf, findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
 export { findEntry, listEntryLines, type EntryRow } from './queries.ts';
 export { presumedNote, type PresumedPart } from './presumed.ts';
 export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';
@@ -38,7 +48,8 @@ export const ledgerOperations: readonly BoundOperation[] = [
   bind(lots.getLotHistory, readCommands.readHistory),
   bind(lots.getEntry, readCommands.readEntry),
   bind(lots.listStock, readCommands.readStock),
-  bind(stock.createMove, stockCommands.move),
+  bind(moves.createMove, moveCommands.move),
+  bind(moves.createRecordedMove, moveCommands.recordMove),
   bind(stock.createUse, stockCommands.use),
   bind(stock.createDiscard, stockCommands.discard),
   bind(stock.createReturn, stockCommands.giveBack),

@@ -41,11 +41,13 @@ export interface LotRow {
 
 export const LOT_COLUMNS = `l.lot_id as "lotId", l.code, l.item_id as "itemId", i.code as "itemCode", i.name as "itemName",
   i.kind as "itemKind", i.lot_tracked as "lotTracked", i.storage, l.unit, l.quantity, l.mass_mg as "massMg", l.origin,
-  l.site_id as "siteId", si.time_zone as "siteTimeZone", l.serialised, l.born_at as "bornAt", l.handling,
+  l.site_id as "siteId", si.time_zone as "siteTimeZone", l.serialised, l.born_at as "bornAt", coalesce(s.handling, l.handling) as handling,
   l.storage_instruction as "storageInstruction", l.printed_use_by_at as "printedUseByAt",
   l.printed_use_by_date as "printedUseByDate",
   case when s.use_by_at = 'infinity' then null else (extract(epoch from s.use_by_at) * 1000)::int8 end as "useByAtMs",
-  s.use_by_date as "useByDate", l.use_by_basis as "useByBasis", l.anchors, s.allergens, s.may_contain as "mayContain",
+  s.use_by_date as "useByDate", l.use_by_basis as "useByBasis",
+  case when s.thaw_start_at is null then l.anchors else l.anchors || jsonb_build_object('thawStart',
+    (extract(epoch from s.thaw_start_at) * 1000)::int8) end as anchors, s.allergens, s.may_contain as "mayContain",
   l.supplier_id as "supplierId", l.supplier_lot_code as "supplierLotCode", l.goods_receipt_id as "goodsReceiptId",
   l.batch_id as "batchId", l.load_no as "loadNo", l.packing_run_id as "packingRunId"`;
 
@@ -193,7 +195,7 @@ export async function listLotChanges(tx: Tx, lotId: string): Promise<LotChangeRo
 /** Brings the date in force of one lot forward; the change is named by the fact that decided it. */
 export async function tightenUseBy(
   tx: Tx,
-  change: { changeId: string; lotId: string; endsAtMs: number; date: string; reason: string; actorId: string },
+  change: { changeId: string; lotId: string; endsAtMs: number; date: string | null; reason: string; actorId: string },
   nowMs: number,
 ): Promise<void> {
   await tx.query(

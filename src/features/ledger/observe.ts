@@ -3,7 +3,7 @@
  * rules becomes a finding. Findings: `past-use-by`, `used-while-held`, `used-from-quarantine`, `time-ahead`, and
  * `shortfall` (made by the book).
  */
-import type { PartFacts } from '../../domain/ledger/may.ts';
+import type { Action, PartFacts } from '../../domain/ledger/may.ts';
 import { blockingHolds, whyNot } from '../../domain/ledger/may.ts';
 import { netOf, partKey, type Book } from '../../domain/ledger/book.ts';
 import type { PlaceRow } from '../catalogue/index.ts';
@@ -45,7 +45,10 @@ export interface Observation {
   readonly lot: LotRow;
   readonly place: Pick<PlaceRow, 'placeId' | 'siteId' | 'quarantine'>;
   readonly occurredAtMs: number;
+  /** the food was used: date, holds and quarantine are looked at */
   readonly serving: boolean;
+  /** what it was used for, to know which holds stand against it; `serve` if left out */
+  readonly action?: Action;
 }
 
 export function findingsOf(seen: Observation, holds: readonly ReachingHold[], nowMs: number): FindingDraft[] {
@@ -58,7 +61,7 @@ export function findingsOf(seen: Observation, holds: readonly ReachingHold[], no
       const detail = { lotCode: lot.code, useByAt: new Date(lot.useByAtMs).toISOString(), factId };
       findings.push({ ...base, kind: 'past-use-by', detail });
     }
-    const held = blockingHolds(part, 'serve');
+    const held = blockingHolds(part, seen.action ?? 'serve');
     if (held.length > 0) {
       const detail = { lotCode: lot.code, holds: held.map(({ holdId, kind }) => ({ holdId, kind })), factId };
       findings.push({ ...base, kind: 'used-while-held', detail });
@@ -75,6 +78,23 @@ export function findingsOf(seen: Observation, holds: readonly ReachingHold[], no
     findings.push({ ...base, kind: 'time-ahead', detail: { aheadMs: occurredAtMs - nowMs, factId } });
   }
   return findings;
+}
+
+/**
+ * Why what was made with it has to be held, in words that follow "which was"; empty when nothing stands against it. Holds that
+ * spread do so by themselves, along the edges; one at a site or in a place stays behind unless somebody carries it on.
+ */
+export function doubtsOf(seen: Observation, holds: readonly ReachingHold[]): string[] {
+  const { lot, place, occurredAtMs } = seen;
+  const part = { ...partFacts(lot, place, []), holds: inForceAt(holds, lot.lotId, occurredAtMs) };
+  const local = blockingHolds(part, seen.action ?? 'serve').filter(
+    (hold) => hold.siteId !== null || hold.accountId !== null,
+  );
+  return [
+    ...(lot.useByAtMs !== null && occurredAtMs >= lot.useByAtMs ? ['past its use-by'] : []),
+    ...(place.quarantine ? ['in quarantine'] : []),
+    ...[...new Set(local.map((hold) => hold.kind))].sort().map((kind) => `on hold there (${kind})`),
+  ];
 }
 
 /** What whoever holds the pack is told at once. */

@@ -80,6 +80,7 @@ const OF_ONE_FACT = [
   'past-use-by',
   'used-while-held',
   'used-from-quarantine',
+  'made-from-itself',
   'time-ahead',
   'damaged-on-arrival',
   'too-warm-on-arrival',

@@ -3,7 +3,9 @@ import type Fraction from 'fraction.js';
 import { massOfMg } from '../../domain/exact.ts';
 import { batchYield } from '../../domain/yields.ts';
 import type { Tx } from '../../platform/db/db.ts';
-import { listBorn, listDecisions, listInputs, listLosses, type BatchRow, type BornRow } from './store.ts';
+import type { FindingDraft } from '../ledger/index.ts';
+import { listInputs } from './store-inputs.ts';
+import { listBorn, listDecisions, listGains, listLosses, type BatchRow, type BornRow } from './store.ts';
 
 const grams = (mg: Fraction): number => mg.div(1000).valueOf();
 
@@ -31,11 +33,13 @@ export function batchHead(batch: BatchRow) {
 export async function batchAnswer(tx: Tx, batch: BatchRow): Promise<object> {
   const inputs = await listInputs(tx, batch.batchId);
   const born = await listBorn(tx, batch.batchId);
+  const gains = await listGains(tx, batch.batchId);
   const losses = await listLosses(tx, batch.batchId);
   const decisions = await listDecisions(tx, batch.batchId);
   const yields = batchYield({
     inputsMg: inputs.map((one) => massOfMg(BigInt(one.quantity), BigInt(one.lotQuantity), BigInt(one.lotMassMg))),
     outputsMg: born.filter((lot) => lot.origin === 'produced').map((lot) => BigInt(lot.massMg)),
+    gainsMg: Object.fromEntries(gains.map((gain) => [gain.kind, BigInt(gain.massMg)])),
     lossesMg: Object.fromEntries(losses.map((loss) => [loss.kind, BigInt(loss.massMg)])),
     expectedYieldPpm: batch.expectedYieldPpm,
   });
@@ -61,9 +65,11 @@ export async function batchAnswer(tx: Tx, batch: BatchRow): Promise<object> {
       useByDate: lot.useByDate,
       state: stateOf(lot),
     })),
+    gains: gains.map((gain) => ({ kind: gain.kind, massG: gain.massMg / 1000 })),
     losses: losses.map((loss) => ({ kind: loss.kind, massG: loss.massMg / 1000 })),
     yield: {
       consumedG: grams(yields.consumedMg),
+      gainsG: grams(yields.gainsMg),
       outputsG: grams(yields.outputsMg),
       lossesG: grams(yields.lossesMg),
       unexplainedG: grams(yields.unexplainedMg),
@@ -73,3 +79,6 @@ export async function batchAnswer(tx: Tx, batch: BatchRow): Promise<object> {
     decisions: decisions.map((decision) => ({ ...decision, decidedAt: decision.decidedAt.toISOString() })),
   };
 }
+
+export const findingBriefs = (findings: readonly FindingDraft[]) =>
+  findings.map(({ kind, lotId, quantity, detail }) => ({ kind, lotId, quantity, detail }));

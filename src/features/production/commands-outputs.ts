@@ -1,19 +1,19 @@
 /**
  * What comes out of a batch: each load a lot, born on hold. Refusals: `not-found`, `wrong-state`, `unit-mismatch`, `item-unsuitable`,
- * `anchor-missing`, `use-by-later-than-computed`, `code-taken`, `time-in-future`.
+ * `anchor-missing`, `use-by-later-than-computed`, `code-taken`, `time-in-future`, `rule-broken`.
  */
-import { bornAllergens, bornUseBy } from '../../domain/birth.ts';
+import { anchorsOfOutput, bornLot, type ParentLot } from '../../domain/birth.ts';
 import { notFound, Refused } from '../../domain/errors.ts';
-import { post, type Move } from '../../domain/ledger/book.ts';
-import { makeLotCode } from '../../domain/lot-codes.ts';
+import { post } from '../../domain/ledger/book.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { derivedId } from '../../platform/ids.ts';
 import { outbox } from '../../platform/jobs.ts';
-import { findItems, findPlaces, type ItemRow } from '../catalogue/index.ts';
+import { findItems, findPlaces, findSites, type ItemRow } from '../catalogue/index.ts';
 import {
   addEdges,
   findLots,
+  insertFollowingHolds,
   insertHolds,
   insertLots,
   loadBook,
@@ -27,19 +27,30 @@ import {
 } from '../ledger/index.ts';
 import { batchReply, getBatchForWrite, requireOpen } from './commands-batch.ts';
 import type * as contract from './contract.ts';
-import { listBorn, listInputs, type BatchRow } from './store.ts';
+import { holdsOfDoubt, judgeFreezing } from './held.ts';
+import { presumedNote, putAwayOf } from './put-away.ts';
+import { listDoubtfulInputs, listInputs } from './store-inputs.ts';
+import { listBorn, type BatchRow } from './store.ts';
 
 type Outputs = Context<typeof contract.createBatchOutputs>;
+type Load = Outputs['body']['loads'][number];
+
+interface Born {
+  readonly lot: LotDraft;
+  readonly placeId: string;
+  readonly presumed: boolean;
+}
 
 export async function takeOut(context: Outputs): Promise<Reply> {
   const { body, tx, params, factId, nowMs, actor } = context;
   const batch = await getBatchForWrite(context, params.batchId);
   const itemIds = [...new Set(body.loads.map((load) => load.itemId ?? batch.itemId))];
   const items = await findItems(tx, itemIds);
-  const places = await findPlaces(
-    tx,
-    body.loads.map((load) => load.placeId),
-  );
+  const site = (await findSites(tx, [batch.siteId])).get(batch.siteId);
+  if (!site) throw notFound('site');
+  const putAway = putAwayOf(site);
+  const wanted = body.loads.map((load) => load.placeId ?? putAway(items.get(load.itemId ?? batch.itemId)));
+  const places = await findPlaces(tx, wanted);
   const inputs = await listInputs(tx, batch.batchId);
   const before = await listBorn(tx, batch.batchId);
   requireOpen(batch);
@@ -48,29 +59,29 @@ export async function takeOut(context: Outputs): Promise<Reply> {
   const occurredAtMs = body.occurredAt ? fromInstant(body.occurredAt) : nowMs;
   requirePast(occurredAtMs, nowMs);
   const parents = [...(await findLots(tx, [...new Set(inputs.map((input) => input.lotId))])).values()];
+  const doubts = await listDoubtfulInputs(tx, batch.batchId);
   const firstLoadNo = before.reduce((most, lot) => Math.max(most, lot.loadNo ?? 0), 0) + 1;
-  const lots = body.loads.map((load, at) => {
+  const loads = body.loads.map((load, at): Born => {
     const item = items.get(load.itemId ?? batch.itemId);
+    const placeId = wanted[at] ?? '';
     if (!item) throw notFound('item');
-    if (places.get(load.placeId)?.siteId !== batch.siteId) throw notFound('place');
-    return loadLot(context, batch, load, at, item, parents, occurredAtMs, firstLoadNo + at);
+    if (places.get(placeId)?.siteId !== batch.siteId) throw notFound('place');
+    const lot = loadLot(context, batch, load, at, item, parents, occurredAtMs);
+    return {
+      lot: { ...lot, batchId: batch.batchId, loadNo: firstLoadNo + at },
+      placeId,
+      presumed: load.placeId === undefined,
+    };
   });
+  const lots = loads.map(({ lot }) => lot);
   await requireFreeLots(tx, lots);
   // From here on only success.
   await insertLots(tx, lots);
-  const account = (at: number) => placeAccount(body.loads[at]?.placeId ?? '', batch.siteId);
   const book = await loadBook(
     tx,
-    lots.map((lot, at) => ({ lotId: lot.lotId, account: account(at) })),
+    loads.map(({ lot, placeId }) => ({ lotId: lot.lotId, account: placeAccount(placeId, batch.siteId) })),
     [batch.siteId],
   );
-  const moves: Move[] = lots.map((lot, at) => ({
-    lotId: lot.lotId,
-    fromAccountId: outside('produced', batch.siteId),
-    toAccountId: account(at).accountId,
-    quantity: lot.quantity,
-    basis: lot.unit === 'piece' ? 'counted' : 'weighed',
-  }));
   post(book, {
     entryId: factId,
     kind: 'batch-output',
@@ -80,7 +91,14 @@ export async function takeOut(context: Outputs): Promise<Reply> {
     occurredOn: localDate(occurredAtMs, batch.timeZone),
     contentHash: context.contentHash,
     batchId: batch.batchId,
-    moves,
+    note: presumedNote(loads.map(({ lot, placeId, presumed }) => ({ lotId: lot.lotId, placeId, presumed }))),
+    moves: loads.map(({ lot, placeId }) => ({
+      lotId: lot.lotId,
+      fromAccountId: outside('produced', batch.siteId),
+      toAccountId: placeId,
+      quantity: lot.quantity,
+      basis: lot.unit === 'piece' ? 'counted' : 'weighed',
+    })),
   });
   await writeBook({ tx, ids: context.ids, actorId: actor.actorId, nowMs }, book);
   const edges = lots.flatMap((lot) =>
@@ -92,7 +110,7 @@ export async function takeOut(context: Outputs): Promise<Reply> {
     })),
   );
   await addEdges(tx, edges, nowMs);
-  const holds = lots.map((lot) => ({
+  const waits = lots.map((lot) => ({
     holdId: derivedId('awaiting-release', lot.lotId),
     kind: 'awaiting-release',
     lotId: lot.lotId,
@@ -101,20 +119,31 @@ export async function takeOut(context: Outputs): Promise<Reply> {
     propagates: true,
     note: null,
   }));
-  await insertHolds(tx, holds, actor.actorId, nowMs);
-  await outbox(tx, 'lots-born', { lotIds: lots.map((lot) => lot.lotId) }, nowMs);
-  return batchReply(context, batch.batchId);
+  await insertHolds(tx, waits, actor.actorId, nowMs);
+  const lotIds = lots.map((lot) => lot.lotId);
+  const held = doubts.flatMap((doubt) => holdsOfDoubt(doubt, lotIds));
+  await insertFollowingHolds(tx, held, actor.actorId, nowMs);
+  const judging = { tx, nowMs, actorId: actor.actorId };
+  const refrozen = await judgeFreezing(
+    judging,
+    parents.map((parent) => parent.lotId),
+  );
+  await outbox(tx, 'lots-born', { lotIds }, nowMs);
+  return batchReply(
+    context,
+    batch.batchId,
+    refrozen.filter((finding) => finding.lotId !== null && lotIds.includes(finding.lotId)),
+  );
 }
 
 function loadLot(
   context: Outputs,
   batch: BatchRow,
-  load: Outputs['body']['loads'][number],
+  load: Load,
   at: number,
   item: ItemRow,
-  parents: Parameters<typeof bornUseBy>[0]['parents'],
+  parents: readonly ParentLot[],
   occurredAtMs: number,
-  loadNo: number,
 ): LotDraft {
   const pointer = (field: string) => `#/loads/${at}/${field}`;
   requireUnit({ unit: item.unit, code: item.code }, load.unit, pointer('unit'));
@@ -122,37 +151,23 @@ function loadLot(
     const detail = `${item.name} is not something that a batch makes.`;
     throw new Refused('item-unsuitable', detail, { errors: [{ detail, pointer: pointer('itemId') }] });
   }
-  const lotId = load.lotId ?? derivedId(`load-${at + 1}`, context.factId);
   const cookEndedAtMs = load.cookEndedAt === undefined ? undefined : fromInstant(load.cookEndedAt);
   if (cookEndedAtMs !== undefined) requirePast(cookEndedAtMs, context.nowMs);
-  const anchors = { production: occurredAtMs, ...(cookEndedAtMs !== undefined && { endOfCooking: cookEndedAtMs }) };
-  const { useBy, basis } = bornUseBy({
-    life: item.life,
-    anchors,
+  const own = { production: occurredAtMs, ...(cookEndedAtMs !== undefined && { endOfCooking: cookEndedAtMs }) };
+  return bornLot({
+    lotId: load.lotId ?? derivedId(`load-${at + 1}`, context.factId),
+    code: load.lotCode,
+    item,
+    origin: 'produced',
+    quantity: load.quantity,
+    massMg: load.massG === undefined ? undefined : load.massG * 1000,
+    serialised: false,
+    site: batch,
+    bornAtMs: occurredAtMs,
+    anchors: anchorsOfOutput(own, parents, batch.killStep),
     parents,
     killStepBetween: batch.killStep,
-    zone: batch.timeZone,
     wantedDate: load.useByDate,
     pointer: pointer(load.useByDate === undefined ? 'cookEndedAt' : 'useByDate'),
-  });
-  return {
-    lotId,
-    code: load.lotCode ?? makeLotCode(batch.siteCode, localDate(occurredAtMs, batch.timeZone), lotId),
-    itemId: item.itemId,
-    unit: item.unit,
-    quantity: load.quantity,
-    massMg: load.massG === undefined ? load.quantity * item.unitMassMg : load.massG * 1000,
-    origin: 'produced',
-    siteId: batch.siteId,
-    serialised: false,
-    bornAtMs: occurredAtMs,
-    handling: item.handling,
-    storageInstruction: item.storageInstruction,
-    useBy,
-    useByBasis: basis,
-    anchors,
-    ...bornAllergens(item, parents),
-    batchId: batch.batchId,
-    loadNo,
-  };
+  }).lot;
 }

@@ -1,22 +1,23 @@
 /**
- * Packing. Refusals: `not-found`, `unit-mismatch`, `item-unsuitable`, `insufficient-stock`, `on-hold`, `past-use-by`,
- * `quarantined`, `anchor-missing`, `use-by-later-than-computed`, `code-taken`, `time-in-future`, `rule-broken`.
+ * Packing. Asked for, it is refused for stock, hold and date; recorded afterwards the packs are sealed already: it always posts, and what
+ * conflicts becomes a finding and, where the food or its label is in doubt, a hold. Both come through here. Refusals: `not-found`,
+ * `unit-mismatch`, `item-unsuitable`, `code-taken`, `rule-broken`; of a request also `insufficient-stock`, `on-hold`, `past-use-by`,
+ * `quarantined`, `anchor-missing`, `use-by-later-than-computed`, `time-in-future`.
  */
-import { bornAllergens, bornUseBy } from '../../domain/birth.ts';
 import { notFound, Refused } from '../../domain/errors.ts';
-import { netOf, post } from '../../domain/ledger/book.ts';
+import { netOf, post, type Book, type Move } from '../../domain/ledger/book.ts';
 import { refusalFor } from '../../domain/ledger/may.ts';
-import { makeLotCode } from '../../domain/lot-codes.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
-import { derivedId } from '../../platform/ids.ts';
 import { outbox } from '../../platform/jobs.ts';
-import { findEquipment, findItems, findPlaces, type ItemRow, type PlaceRow } from '../catalogue/index.ts';
+import { findItems, findPlaces, findSites, lockEquipment } from '../catalogue/index.ts';
 import { findPeopleNames } from '../identity/index.ts';
 import {
   addEdges,
   findHoldsReaching,
+  findLots,
   findVisibleLots,
+  insertFollowingHolds,
   insertLots,
   loadBook,
   outside,
@@ -24,43 +25,82 @@ import {
   placeAccount,
   requireFreeLots,
   requirePast,
-  requireUnit,
+  shortfallNow,
   writeBook,
-  type LotDraft,
-  type LotRow,
+  type FindingDraft,
+  type ReachingHold,
 } from '../ledger/index.ts';
 import { batchReply, getBatchForWrite } from './commands-batch.ts';
 import type * as contract from './contract-packing.ts';
-import { insertFills, insertRun, type BatchRow } from './store.ts';
+import { MOST_SINGLE_PACKS } from './contract-packing.ts';
+import { makeFill, type FillParts, type MadeFill, type Packing } from './fills.ts';
+import { judgeMachine } from './machines.ts';
+import { presumedNote, putAwayOf } from './put-away.ts';
+import { findingsOfFills, holdsOfFills } from './recorded-fills.ts';
+import { insertFills, insertRun, type FillRow } from './store-packing.ts';
+import type { BatchRow } from './store.ts';
 
-type Pack = Context<typeof contract.createPackingRun>;
-type Fill = Pack['body']['fills'][number];
+export const pack = (context: Packing): Promise<Reply> => seal(context, 'request');
 
-interface FillParts {
-  readonly fill: Fill;
-  readonly from: LotRow;
-  readonly fromPlace: PlaceRow;
-  readonly toPlace: PlaceRow;
-  readonly item: ItemRow;
-}
+export const recordRun = (context: Context<typeof contract.createRecordedPackingRun>): Promise<Reply> =>
+  seal(context, 'observation');
 
-export async function pack(context: Pack): Promise<Reply> {
-  const { body, tx, params, factId, nowMs, actor, scope } = context;
-  const batch = await getBatchForWrite(context, params.batchId);
-  const equipment = (await findEquipment(tx, [body.equipmentId])).get(body.equipmentId);
-  const lots = await findVisibleLots(
-    tx,
-    scope,
-    body.fills.map((fill) => fill.fromLotId),
-  );
-  const places = await findPlaces(
-    tx,
-    body.fills.flatMap((fill) => [fill.fromPlaceId, fill.toPlaceId]),
-  );
+async function partsOfFills(context: Packing, batch: BatchRow, asked: boolean): Promise<FillParts[]> {
+  const { body, tx, scope } = context;
+  const fromIds = body.fills.map((fill) => fill.fromLotId);
+  const lots = asked ? await findVisibleLots(tx, scope, fromIds) : await findLots(tx, fromIds);
   const items = await findItems(
     tx,
-    body.fills.map((fill) => fill.packItemId),
+    body.fills.flatMap((fill) => [fill.packItemId, ...(fill.pouchItemId ? [fill.pouchItemId] : [])]),
   );
+  const site = (await findSites(tx, [batch.siteId])).get(batch.siteId);
+  if (!site) throw notFound('site');
+  const putAway = putAwayOf(site);
+  const toPlaceId = (fill: Packing['body']['fills'][number]) => fill.toPlaceId ?? putAway(items.get(fill.packItemId));
+  const places = await findPlaces(
+    tx,
+    body.fills.flatMap((fill) => [fill.fromPlaceId, toPlaceId(fill)]),
+  );
+  return body.fills.map((fill) => {
+    const from = lots.get(fill.fromLotId);
+    const fromPlace = places.get(fill.fromPlaceId);
+    const toPlace = places.get(toPlaceId(fill));
+    const item = items.get(fill.packItemId);
+    const pouch = fill.pouchItemId ? items.get(fill.pouchItemId) : undefined;
+    if (!from) throw notFound('lot');
+    if (fromPlace?.siteId !== batch.siteId || toPlace?.siteId !== batch.siteId) throw notFound('place');
+    if (!item || (fill.pouchItemId && !pouch)) throw notFound('item');
+    return { fill, from, fromPlace, toPlace, item, pouch };
+  });
+}
+
+const source = ({ from, fromPlace }: FillParts) => ({
+  lotId: from.lotId,
+  account: placeAccount(fromPlace.placeId, fromPlace.siteId),
+});
+
+/** A request takes only what is there, may be used and is in date. */
+function requireUsable(fills: readonly FillParts[], book: Book, holds: readonly ReachingHold[], nowMs: number): void {
+  const wanted = new Map<string, number>();
+  for (const [at, { from, fromPlace, fill }] of fills.entries()) {
+    const key = `${from.lotId}|${fromPlace.placeId}`;
+    const taken = wanted.get(key) ?? 0;
+    const available = netOf(book, { lotId: from.lotId, accountId: fromPlace.placeId }) - taken;
+    const part = partFacts(from, fromPlace, holds);
+    const pointer = `#/fills/${at}/usedQuantity`;
+    const refusal = refusalFor(part, 'use-in-batch', nowMs, fill.usedQuantity, available, pointer);
+    if (refusal) throw refusal;
+    wanted.set(key, taken + fill.usedQuantity);
+  }
+}
+
+async function seal(context: Packing, mode: 'request' | 'observation'): Promise<Reply> {
+  const { body, tx, params, factId, nowMs, actor } = context;
+  const asked = mode === 'request';
+  const batch = await getBatchForWrite(context, params.batchId);
+  // Runs on one machine are judged one after the other.
+  const equipment = await lockEquipment(tx, body.equipmentId);
+  const parts = await partsOfFills(context, batch, asked);
   const packerId = body.packerId ?? actor.actorId;
   const packerName = (await findPeopleNames(tx, [packerId])).get(packerId);
   if (!equipment || equipment.siteId !== batch.siteId) throw notFound('equipment');
@@ -69,51 +109,27 @@ export async function pack(context: Pack): Promise<Reply> {
     throw new Refused('item-unsuitable', `${equipment.name} is not a vacuum packer.`);
   const startedAtMs = fromInstant(body.startedAt);
   const finishedAtMs = fromInstant(body.finishedAt);
-  requirePast(finishedAtMs, nowMs);
+  if (asked) requirePast(finishedAtMs, nowMs);
   if (finishedAtMs < startedAtMs) throw new Refused('rule-broken', 'The run finished before it started.');
-  const fills = body.fills.map((fill): FillParts => {
-    const from = lots.get(fill.fromLotId);
-    const fromPlace = places.get(fill.fromPlaceId);
-    const toPlace = places.get(fill.toPlaceId);
-    const item = items.get(fill.packItemId);
-    if (!from) throw notFound('lot');
-    if (fromPlace?.siteId !== batch.siteId || toPlace?.siteId !== batch.siteId) throw notFound('place');
-    if (!item) throw notFound('item');
-    return { fill, from, fromPlace, toPlace, item };
-  });
-  const packs = fills.map((parts, at) => packLot(context, batch, parts, at, startedAtMs, finishedAtMs));
-  await requireFreeLots(tx, packs);
-
-  const source = (parts: FillParts) => ({
-    lotId: parts.from.lotId,
-    account: placeAccount(parts.fromPlace.placeId, batch.siteId),
-  });
-  const reading = await loadBook(tx, fills.map(source), [batch.siteId]);
-  const holds = await findHoldsReaching(tx, [...lots.keys()], nowMs);
-  const wanted = new Map<string, number>();
-  for (const [at, parts] of fills.entries()) {
-    const key = `${parts.from.lotId}|${parts.fromPlace.placeId}`;
-    const taken = wanted.get(key) ?? 0;
-    const available = netOf(reading, { lotId: parts.from.lotId, accountId: parts.fromPlace.placeId }) - taken;
-    const pointer = `#/fills/${at}/usedQuantity`;
-    const refusal = refusalFor(
-      partFacts(parts.from, parts.fromPlace, holds),
-      'use-in-batch',
-      nowMs,
-      parts.fill.usedQuantity,
-      available,
-      pointer,
-    );
-    if (refusal) throw refusal;
-    wanted.set(key, taken + parts.fill.usedQuantity);
+  const times = { startedAtMs, finishedAtMs };
+  const fills = parts.map((one, at) => makeFill(context, batch, one, at, times, !asked));
+  const lots = fills.flatMap(({ made }) => made.map(({ lot }) => lot));
+  if (fills.reduce((count, { fill }) => count + (fill.packMassesG?.length ?? 0), 0) > MOST_SINGLE_PACKS) {
+    throw new Refused('rule-broken', `One run weighs at most ${MOST_SINGLE_PACKS} packs singly.`);
   }
+  await requireFreeLots(tx, lots);
+  const reading = await loadBook(tx, fills.map(source), [batch.siteId]);
+  const fromIds = fills.map(({ from }) => from.lotId);
+  const holds = await findHoldsReaching(tx, fromIds, Math.min(finishedAtMs, nowMs));
+  if (asked) requireUsable(fills, reading, holds, nowMs);
   // From here on only success.
-  await insertLots(tx, packs);
-  const target = (parts: FillParts, at: number) => ({
-    lotId: packs[at]?.lotId ?? '',
-    account: placeAccount(parts.toPlace.placeId, batch.siteId),
-  });
-  const book = await loadBook(tx, [...fills.map(source), ...fills.map(target)], [batch.siteId]);
+  await insertLots(tx, lots);
+  const targets = fills.flatMap(({ made, toPlace }) =>
+    made.map(({ lot }) => ({ lotId: lot.lotId, account: placeAccount(toPlace.placeId, batch.siteId) })),
+  );
+  const book = await loadBook(tx, [...fills.map(source), ...targets], [batch.siteId]);
+  const run = { factId, finishedAtMs, nowMs };
+  const findings = asked ? [] : findingsOfFills(run, fills, holds);
   post(book, {
     entryId: factId,
     kind: 'packing',
@@ -124,24 +140,10 @@ export async function pack(context: Pack): Promise<Reply> {
     contentHash: context.contentHash,
     batchId: batch.batchId,
     packingRunId: factId,
-    moves: fills.flatMap((parts, at) => [
-      {
-        lotId: parts.from.lotId,
-        fromAccountId: parts.fromPlace.placeId,
-        toAccountId: outside('consumed', batch.siteId),
-        quantity: parts.fill.usedQuantity,
-        basis: 'weighed' as const,
-      },
-      {
-        lotId: packs[at]?.lotId ?? '',
-        fromAccountId: outside('produced', batch.siteId),
-        toAccountId: parts.toPlace.placeId,
-        quantity: parts.fill.packs,
-        basis: 'counted' as const,
-      },
-    ]),
+    note: noteOf(fills),
+    moves: fills.flatMap((fill) => movesOf(batch, fill)),
   });
-  await writeBook({ tx, ids: context.ids, actorId: actor.actorId, nowMs }, book);
+  await writeBook({ tx, ids: context.ids, actorId: actor.actorId, nowMs }, book, [], findings);
   await insertRun(tx, {
     packingRunId: factId,
     batchId: batch.batchId,
@@ -154,79 +156,78 @@ export async function pack(context: Pack): Promise<Reply> {
     finishedAtMs,
     packsRejected: body.packsRejected ?? 0,
   });
-  const changedOverAtMs = (fill: Fill) => (fill.changedOverAt ? fromInstant(fill.changedOverAt) : startedAtMs);
-  await insertFills(
-    tx,
-    factId,
-    fills.map(({ fill, from }, at) => ({
-      lineNo: at + 1,
-      fromLotId: from.lotId,
-      usedQuantity: fill.usedQuantity,
-      packLotId: packs[at]?.lotId ?? '',
-      packs: fill.packs,
-      changedOverAtMs: changedOverAtMs(fill),
+  await insertFills(tx, factId, rowsOf(fills));
+  const edges = fills.flatMap(({ from, made }) =>
+    made.map(({ lot }) => ({
+      parentLotId: from.lotId,
+      childLotId: lot.lotId,
+      processId: factId,
+      capsUseBy: true,
     })),
   );
-  const edges = fills.map(({ from }, at) => ({
-    parentLotId: from.lotId,
-    childLotId: packs[at]?.lotId ?? '',
-    processId: factId,
-    capsUseBy: true,
-  }));
   await addEdges(tx, edges, nowMs);
-  await outbox(tx, 'lots-born', { lotIds: packs.map((lot) => lot.lotId) }, nowMs);
-  return batchReply(context, batch.batchId);
+  if (!asked) await insertFollowingHolds(tx, holdsOfFills(run, fills, holds), actor.actorId, nowMs);
+  const carried = await judgeMachine(tx, equipment, startedAtMs, nowMs);
+  await outbox(tx, 'lots-born', { lotIds: lots.map((lot) => lot.lotId) }, nowMs);
+  const short = asked ? [] : shortOf(book, fills, finishedAtMs, factId);
+  const own = carried.filter((finding) => finding.detail.factId === factId);
+  return batchReply(context, batch.batchId, [...findings, ...short, ...own]);
 }
 
-function packLot(
-  context: Pack,
-  batch: BatchRow,
-  parts: FillParts,
-  at: number,
-  startedAtMs: number,
-  finishedAtMs: number,
-): LotDraft {
-  const { fill, from, item } = parts;
-  const pointer = (field: string) => `#/fills/${at}/${field}`;
-  requireUnit(from, fill.usedUnit, pointer('usedUnit'));
-  if (item.kind !== 'packed') {
-    const detail = `${item.name} is not a packed item.`;
-    throw new Refused('item-unsuitable', detail, { errors: [{ detail, pointer: pointer('packItemId') }] });
-  }
-  const sealedAtMs = fill.changedOverAt ? fromInstant(fill.changedOverAt) : startedAtMs;
-  if (sealedAtMs < startedAtMs || sealedAtMs > finishedAtMs) {
-    const detail = 'The changeover lies outside the run.';
-    throw new Refused('rule-broken', detail, { errors: [{ detail, pointer: pointer('changedOverAt') }] });
-  }
-  const lotId = fill.packLotId ?? derivedId(`fill-${at + 1}`, context.factId);
-  // Anchors survive repacking: the first seal is the earliest one.
-  const anchors = { ...from.anchors, firstSeal: from.anchors.firstSeal ?? sealedAtMs };
-  const { useBy, basis } = bornUseBy({
-    life: item.life,
-    anchors,
-    parents: [from],
-    killStepBetween: false,
-    zone: batch.timeZone,
-    wantedDate: fill.useByDate,
-    pointer: pointer(fill.useByDate === undefined ? 'fromLotId' : 'useByDate'),
-  });
-  return {
-    lotId,
-    code: fill.packLotCode ?? makeLotCode(batch.siteCode, localDate(finishedAtMs, batch.timeZone), lotId),
-    itemId: item.itemId,
-    unit: item.unit,
-    quantity: fill.packs,
-    massMg: fill.massG === undefined ? fill.packs * item.unitMassMg : fill.massG * 1000,
-    origin: 'packed',
-    siteId: batch.siteId,
-    serialised: fill.serialised ?? true,
-    bornAtMs: finishedAtMs,
-    handling: item.handling,
-    storageInstruction: item.storageInstruction,
-    useBy,
-    useByBasis: basis,
-    anchors,
-    ...bornAllergens(item, [from]),
-    packingRunId: context.factId,
+/** Once for each part that food was taken from. */
+function shortOf(book: Book, fills: readonly MadeFill[], atMs: number, factId: string): FindingDraft[] {
+  const parts = new Map(fills.map((fill) => [`${fill.from.lotId}|${fill.fromPlace.placeId}`, fill]));
+  return [...parts.values()].flatMap(({ from, fromPlace }) => shortfallNow(book, from, fromPlace, atMs, factId));
+}
+
+function movesOf(batch: BatchRow, { from, fromPlace, toPlace, fill, made }: MadeFill): Move[] {
+  const used: Move = {
+    lotId: from.lotId,
+    fromAccountId: fromPlace.placeId,
+    toAccountId: outside('consumed', batch.siteId),
+    quantity: fill.usedQuantity,
+    basis: 'weighed',
   };
+  const packs = made.map(({ lot }): Move => ({
+    lotId: lot.lotId,
+    fromAccountId: outside('produced', batch.siteId),
+    toAccountId: toPlace.placeId,
+    quantity: lot.quantity,
+    basis: 'counted',
+  }));
+  return [used, ...packs];
+}
+
+/** What the postings do not say: places that were presumed, and the tare that was taken off. */
+function noteOf(fills: readonly MadeFill[]): Record<string, unknown> {
+  const puts = fills.flatMap(({ fill, toPlace, made }) =>
+    made.map(({ lot }) => ({ lotId: lot.lotId, placeId: toPlace.placeId, presumed: fill.toPlaceId === undefined })),
+  );
+  const tares = fills.flatMap(({ fill, pouch, made }) =>
+    pouch
+      ? [
+          {
+            lotId: made[0]?.lot.lotId,
+            grossMassG: fill.grossMassG,
+            pouchItemId: pouch.itemId,
+            pouchMassMg: pouch.unitMassMg,
+          },
+        ]
+      : [],
+  );
+  return { ...presumedNote(puts), ...(tares.length > 0 && { tares }) };
+}
+
+function rowsOf(fills: readonly MadeFill[]): FillRow[] {
+  return fills
+    .flatMap(({ from, made, sealedAtMs }) =>
+      made.map(({ lot, usedQuantity }) => ({
+        fromLotId: from.lotId,
+        usedQuantity,
+        packLotId: lot.lotId,
+        packs: lot.quantity,
+        changedOverAtMs: sealedAtMs,
+      })),
+    )
+    .map((row, at) => ({ lineNo: at + 1, ...row }));
 }

@@ -1,56 +1,93 @@
-/** Packing: food is sealed as packs, each fill a lot of its own. */
+/** Packing: food is sealed as packs, each fill a lot of its own. Asked for, or recorded afterwards. */
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { date, factId, instant, line, lotCode, massG, quantity, unit, uuid } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
-import { Batch, batchParams } from './contract.ts';
+import { batchParams, BatchWithFindings } from './contract.ts';
+
+const tag = 'production';
+
+/** Packs weighed singly, in one run: each is a lot. */
+export const MOST_SINGLE_PACKS = 500;
+
+const run = z.strictObject({
+  id: factId,
+  equipmentId: uuid,
+  programme: line(60),
+  packerId: uuid.optional().meta({ description: 'You, if left out' }),
+  startedAt: instant,
+  finishedAt: instant,
+  packsRejected: z
+    .int()
+    .min(0)
+    .max(100_000)
+    .optional()
+    .meta({ description: 'Pouches that did not seal; their food is not lost by that' }),
+  fills: z
+    .array(
+      z.strictObject({
+        fromLotId: uuid,
+        fromPlaceId: uuid,
+        usedQuantity: quantity,
+        usedUnit: unit,
+        packItemId: uuid,
+        packs: z.int().min(1).max(100_000),
+        massG: massG.optional().meta({ description: 'Weighed net mass of all packs; nominal if left out' }),
+        grossMassG: massG.optional().meta({ description: 'Instead: their mass with pouches; needs pouchItemId' }),
+        pouchItemId: uuid.optional().meta({ description: 'The packaging item whose unit mass is the tare' }),
+        packMassesG: z
+          .array(massG)
+          .min(1)
+          .max(MOST_SINGLE_PACKS)
+          .optional()
+          .meta({ description: 'Instead: the net mass of each pack; each is then a lot of its own' }),
+        packLotId: uuid.optional(),
+        packLotCode: lotCode.optional(),
+        toPlaceId: uuid.optional().meta({ description: "Presumed from the site's put-away, if left out" }),
+        changedOverAt: instant
+          .optional()
+          .meta({ description: 'When this lot began; the start of the run, if left out' }),
+        serialised: z.boolean().optional().meta({ description: 'true, if left out' }),
+        useByDate: date.optional().meta({ description: 'Only ever earlier than the computed one' }),
+      }),
+    )
+    .min(1)
+    .max(20),
+});
+
+const params = { batchId: exampleId('batch/open') };
+const example = {
+  equipmentId: exampleId('equipment/packer-1'),
+  programme: 'Moist dishes, soft vacuum',
+  startedAt: '2026-11-25T11:20:00+00:00',
+  finishedAt: '2026-11-25T11:50:00+00:00',
+  fills: [
+    {
+      fromLotId: exampleId('lot/stew-unpacked'),
+      fromPlaceId: exampleId('place/ck-chiller'),
+      usedQuantity: 3000,
+      usedUnit: 'g',
+      packItemId: exampleId('item/beef-stew-pack'),
+      packs: 10,
+      toPlaceId: exampleId('place/ck-chiller'),
+    },
+  ],
+};
 
 export const createPackingRun = defineOperation({
   id: 'createPackingRun',
   method: 'post',
   path: '/v1/batches/{batchId}/packing-runs',
-  tag: 'production',
+  tag,
   summary: 'Seal food as packs',
   description:
-    'A request. Each fill takes from one lot and makes one lot of packs; a run that changes over between lots has several. Packs are serialised 1 to n unless said otherwise. Work may go on while the food awaits release.',
+    'A request. Each fill takes from one lot and makes one lot of packs; a run that changes over between lots has several. Packs weighed singly (packMassesG) are a lot each. Packs are serialised 1 to n unless said otherwise. Work may go on while the food awaits release. Pouches are never food: give the net mass, or the gross mass and the pouch.',
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
   params: batchParams,
-  body: z
-    .strictObject({
-      id: factId,
-      equipmentId: uuid,
-      programme: line(60),
-      packerId: uuid.optional().meta({ description: 'You, if left out' }),
-      startedAt: instant,
-      finishedAt: instant,
-      packsRejected: z.int().min(0).max(100_000).optional(),
-      fills: z
-        .array(
-          z.strictObject({
-            fromLotId: uuid,
-            fromPlaceId: uuid,
-            usedQuantity: quantity,
-            usedUnit: unit,
-            packItemId: uuid,
-            packs: z.int().min(1).max(100_000),
-            massG: massG.optional().meta({ description: 'Weighed net mass of all packs; nominal if left out' }),
-            packLotId: uuid.optional(),
-            packLotCode: lotCode.optional(),
-            toPlaceId: uuid,
-            changedOverAt: instant
-              .optional()
-              .meta({ description: 'When this lot began; the start of the run, if left out' }),
-            serialised: z.boolean().optional().meta({ description: 'true, if left out' }),
-            useByDate: date.optional().meta({ description: 'Only ever earlier than the computed one' }),
-          }),
-        )
-        .min(1)
-        .max(20),
-    })
-    .meta({ id: 'NewPackingRun' }),
-  answers: { 201: { description: 'Packed', schema: Batch, headers: ['Location'] } },
+  body: run.meta({ id: 'NewPackingRun' }),
+  answers: { 201: { description: 'Packed', schema: BatchWithFindings, headers: ['Location'] } },
   errors: [
     'not-found',
     'unit-mismatch',
@@ -65,26 +102,23 @@ export const createPackingRun = defineOperation({
     'time-in-future',
     'rule-broken',
   ],
-  example: {
-    status: 201,
-    params: { batchId: exampleId('batch/open') },
-    body: {
-      id: exampleId('new/packing-run'),
-      equipmentId: exampleId('equipment/packer-1'),
-      programme: 'Moist dishes, soft vacuum',
-      startedAt: '2026-11-25T11:20:00+00:00',
-      finishedAt: '2026-11-25T11:50:00+00:00',
-      fills: [
-        {
-          fromLotId: exampleId('lot/stew-unpacked'),
-          fromPlaceId: exampleId('place/ck-chiller'),
-          usedQuantity: 3000,
-          usedUnit: 'g',
-          packItemId: exampleId('item/beef-stew-pack'),
-          packs: 10,
-          toPlaceId: exampleId('place/ck-chiller'),
-        },
-      ],
-    },
-  },
+  example: { status: 201, params, body: { id: exampleId('new/packing-run'), ...example } },
+});
+
+export const createRecordedPackingRun = defineOperation({
+  id: 'createRecordedPackingRun',
+  method: 'post',
+  path: '/v1/batches/{batchId}/recorded-packing-runs',
+  tag,
+  summary: 'Record a packing run that is over',
+  description:
+    'An observation, for when the packs are sealed already: it always posts. What conflicts with the rules is a finding, and packs of food that was past its use-by, in quarantine or on hold in that place, or whose label cannot be right, are put on a quality hold until a person decides.',
+  permission: 'production.write',
+  naming: 'fact',
+  mode: 'write',
+  params: batchParams,
+  body: run.meta({ id: 'NewRecordedPackingRun' }),
+  answers: { 201: { description: 'Recorded', schema: BatchWithFindings, headers: ['Location'] } },
+  errors: ['not-found', 'unit-mismatch', 'item-unsuitable', 'code-taken', 'rule-broken'],
+  example: { status: 201, params, body: { id: exampleId('new/recorded-packing-run'), ...example } },
 });

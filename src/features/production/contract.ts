@@ -1,4 +1,4 @@
-/** Batches: open, put in, take out, complete. Packing and the decision: contract-packing.ts, contract-release.ts. */
+/** Batches: open, take out, complete. Inputs, packing, the decision, clean-downs: the other contracts beside this one. */
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { pageSchema } from '../../platform/http/paging.ts';
@@ -15,7 +15,7 @@ import {
   uuid,
 } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
-import { EntryAnswer } from '../ledger/index.ts';
+import { FindingBrief } from '../ledger/index.ts';
 
 const tag = 'production';
 export const batchParams = z.strictObject({ batchId: uuid });
@@ -55,14 +55,21 @@ export const Batch = z
     completedAt: instant.nullable(),
     inputs: z.array(z.object({ entryId: uuid, lotId: uuid, lotCode, itemName: z.string(), quantity, unit })),
     lots: z.array(BornLot).meta({ description: 'Loads and packs' }),
+    gains: z.array(z.object({ kind: z.string(), massG: z.number() })),
     losses: z.array(z.object({ kind: z.string(), massG: z.number() })),
     yield: z
       .object({
         consumedG: z.number(),
+        gainsG: z.number(),
         outputsG: z.number(),
         lossesG: z.number(),
-        unexplainedG: z.number().meta({ description: 'consumed - outputs - losses; below zero is more than went in' }),
-        percent: z.number().nullable(),
+        unexplainedG: z
+          .number()
+          .meta({ description: 'consumed + gains - outputs - losses; below zero is more than went in' }),
+        percent: z
+          .number()
+          .nullable()
+          .meta({ description: 'Of what was consumed; over 100 where food takes up water' }),
         expectedPercent: z.number(),
       })
       .meta({ id: 'BatchYield' }),
@@ -70,6 +77,10 @@ export const Batch = z
     version: z.int(),
   })
   .meta({ id: 'Batch', description: 'One production run: lots go in, lots come out' });
+
+export const BatchWithFindings = Batch.extend({
+  findings: z.array(FindingBrief).meta({ description: 'What this showed that the rules do not allow' }),
+}).meta({ id: 'BatchWithFindings' });
 
 export const createBatch = defineOperation({
   id: 'createBatch',
@@ -105,7 +116,9 @@ export const listBatches = defineOperation({
     200: {
       description: 'Batches at your sites',
       schema: pageSchema(
-        Batch.omit({ inputs: true, lots: true, losses: true, yield: true, decisions: true }).meta({ id: 'BatchHead' }),
+        Batch.omit({ inputs: true, lots: true, gains: true, losses: true, yield: true, decisions: true }).meta({
+          id: 'BatchHead',
+        }),
       ),
       headers: ['Link'],
     },
@@ -129,55 +142,6 @@ export const getBatch = defineOperation({
   example: { status: 200, params: { batchId: exampleId('batch/open') } },
 });
 
-export const createBatchInput = defineOperation({
-  id: 'createBatchInput',
-  method: 'post',
-  path: '/v1/batches/{batchId}/inputs',
-  tag,
-  summary: 'Put a lot into a batch',
-  description:
-    'A request: refused for stock, hold or date. An item that is not kept by lot (water, salt) is named by itemId alone. If the batch has outputs already, they get the holds, the allergens and the earlier use-by of the late input.',
-  permission: 'production.write',
-  naming: 'fact',
-  mode: 'write',
-  params: batchParams,
-  body: z
-    .strictObject({
-      id: factId,
-      lotId: uuid.optional(),
-      itemId: uuid.optional().meta({ description: 'Instead of lotId, for items that are not kept by lot' }),
-      placeId: uuid.optional().meta({ description: 'Where it is taken from; required with lotId' }),
-      quantity,
-      unit,
-      occurredAt: instant.optional(),
-    })
-    .meta({ id: 'NewBatchInput' }),
-  answers: { 201: { description: 'Put in', schema: EntryAnswer, headers: ['Location'] } },
-  errors: [
-    'not-found',
-    'wrong-state',
-    'unit-mismatch',
-    'insufficient-stock',
-    'on-hold',
-    'past-use-by',
-    'quarantined',
-    'would-make-a-loop',
-    'time-in-future',
-    'rule-broken',
-  ],
-  example: {
-    status: 201,
-    params: { batchId: exampleId('batch/open') },
-    body: {
-      id: exampleId('new/batch-input'),
-      lotId: exampleId('lot/beef-shin-3'),
-      placeId: exampleId('place/ck-chiller'),
-      quantity: 500,
-      unit: 'g',
-    },
-  },
-});
-
 export const createBatchOutputs = defineOperation({
   id: 'createBatchOutputs',
   method: 'post',
@@ -185,7 +149,7 @@ export const createBatchOutputs = defineOperation({
   tag,
   summary: 'Record the loads that came out',
   description:
-    "Each load is a lot of its own, born on hold awaiting-release. Its use-by follows from the item's rule and is capped by the shortest-dated input, unless the recipe has a kill step.",
+    "Each load is a lot of its own, born on hold awaiting-release. Its use-by follows from the item's rule and is capped by the shortest-dated input, unless the recipe has a kill step. Without one, a load is as raw as what went in, and food that was thawed and is frozen again is a finding, refrozen, and held.",
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
@@ -200,7 +164,7 @@ export const createBatchOutputs = defineOperation({
             lotId: uuid.optional(),
             lotCode: lotCode.optional(),
             itemId: uuid.optional().meta({ description: "The recipe's item, if left out" }),
-            placeId: uuid,
+            placeId: uuid.optional().meta({ description: "Presumed from the site's put-away, if left out" }),
             quantity,
             unit,
             massG: massG.optional().meta({ description: 'Weighed mass, for loads not kept in grams' }),
@@ -212,7 +176,7 @@ export const createBatchOutputs = defineOperation({
         .max(50),
     })
     .meta({ id: 'NewBatchOutputs' }),
-  answers: { 201: { description: 'Recorded', schema: Batch, headers: ['Location'] } },
+  answers: { 201: { description: 'Recorded', schema: BatchWithFindings, headers: ['Location'] } },
   errors: [
     'not-found',
     'wrong-state',
@@ -248,7 +212,7 @@ export const createBatchCompletion = defineOperation({
   tag,
   summary: 'Complete a batch with its losses',
   description:
-    'Consumed = outputs + losses + unexplained; the unexplained is always shown, never spread over other lines.',
+    'Consumed + gains = outputs + losses + unexplained; the unexplained is signed and always shown, never spread over other lines. Rice and pasta gain water: yields over 100 % are normal. Pouches weigh nothing here.',
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
@@ -257,6 +221,11 @@ export const createBatchCompletion = defineOperation({
     .strictObject({
       id: factId,
       completedAt: instant.optional(),
+      gains: z
+        .array(z.strictObject({ kind: z.enum(['water-uptake', 'added-water', 'other']), massG }))
+        .max(3)
+        .optional()
+        .meta({ description: 'Mass that came in without being kept by lot' }),
       losses: z
         .array(z.strictObject({ kind: z.enum(['trim', 'cooking-loss', 'drip-loss', 'sample', 'other']), massG }))
         .max(5),

@@ -1,7 +1,8 @@
-/** SQL of batches, packing runs and decisions. */
+/** SQL of batches, what went in and came out, and decisions. */
 import type { Tx } from '../../platform/db/db.ts';
 import type { SiteScope } from '../../platform/http/contract.ts';
 import type { Page } from '../../platform/http/paging.ts';
+import { NOT_REVERSED } from './store-inputs.ts';
 
 export interface BatchRow {
   readonly batchId: string;
@@ -14,6 +15,8 @@ export interface BatchRow {
   readonly itemId: string;
   readonly expectedYieldPpm: number;
   readonly killStep: boolean;
+  /** the process as it was when the batch was opened */
+  readonly steps: readonly string[];
   readonly state: 'open' | 'completed';
   readonly startedAt: Date;
   readonly completedAt: Date | null;
@@ -22,7 +25,8 @@ export interface BatchRow {
 
 const COLUMNS = `b.batch_id as "batchId", b.code, b.site_id as "siteId", s.code as "siteCode", s.time_zone as "timeZone",
   b.recipe_id as "recipeId", b.recipe_version as "recipeVersion", b.item_id as "itemId",
-  b.expected_yield_ppm as "expectedYieldPpm", b.kill_step as "killStep", b.state, b.started_at as "startedAt",
+  b.expected_yield_ppm as "expectedYieldPpm", b.kill_step as "killStep",
+  coalesce(b.steps, (select r.steps from recipe r where r.group_id = b.group_id and r.recipe_id = b.recipe_id)) as steps, b.state, b.started_at as "startedAt",
   b.completed_at as "completedAt", b.version`;
 const FROM = 'batch b join site s on s.group_id = b.group_id and s.site_id = b.site_id';
 
@@ -51,9 +55,9 @@ export async function insertBatch(
 ): Promise<void> {
   await tx.query(
     `insert into batch (group_id, batch_id, code, site_id, recipe_id, recipe_version, item_id, expected_yield_ppm, kill_step,
-            state, started_at)
+            state, started_at, steps)
      values ($1::uuid, $2::uuid, $3::text, $4::uuid, $5::uuid, $6::int, $7::uuid, $8::int, $9::boolean, 'open',
-            to_timestamp($10::float8 / 1000))`,
+            to_timestamp($10::float8 / 1000), $11::text[])`,
     [
       tx.groupId,
       row.batchId,
@@ -65,6 +69,7 @@ export async function insertBatch(
       row.expectedYieldPpm,
       row.killStep,
       row.startedAtMs,
+      row.steps,
     ],
   );
 }
@@ -77,15 +82,24 @@ export async function completeBatch(tx: Tx, batchId: string, completedAtMs: numb
   );
 }
 
-export async function insertLosses(
-  tx: Tx,
-  batchId: string,
-  losses: readonly { kind: string; massG: number }[],
-): Promise<void> {
+interface KindOfMass {
+  readonly kind: string;
+  readonly massG: number;
+}
+
+export async function insertLosses(tx: Tx, batchId: string, losses: readonly KindOfMass[]): Promise<void> {
   await tx.query(
     `insert into batch_loss (group_id, batch_id, kind, mass_mg)
      select $1::uuid, $2::uuid, r.kind, r."massG" * 1000 from jsonb_to_recordset($3::jsonb) as r(kind text, "massG" int8)`,
     [tx.groupId, batchId, JSON.stringify(losses)],
+  );
+}
+
+export async function insertGains(tx: Tx, batchId: string, gains: readonly KindOfMass[]): Promise<void> {
+  await tx.query(
+    `insert into batch_gain (group_id, batch_id, kind, mass_mg)
+     select $1::uuid, $2::uuid, r.kind, r."massG" * 1000 from jsonb_to_recordset($3::jsonb) as r(kind text, "massG" int8)`,
+    [tx.groupId, batchId, JSON.stringify(gains)],
   );
 }
 
@@ -113,35 +127,6 @@ export async function listBatchRows(
       page.after?.[1] ?? null,
       page.limit + 1,
     ],
-  );
-}
-
-const NOT_REVERSED = `not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)`;
-
-export interface InputRow {
-  readonly entryId: string;
-  readonly lotId: string;
-  readonly lotCode: string;
-  readonly itemName: string;
-  readonly quantity: number;
-  readonly unit: string;
-  readonly lotQuantity: number;
-  readonly lotMassMg: number;
-}
-
-/** What went into the batch and was not taken back. */
-export async function listInputs(tx: Tx, batchId: string): Promise<InputRow[]> {
-  return tx.query<InputRow>(
-    `select e.entry_id as "entryId", p.lot_id as "lotId", l.code as "lotCode", i.name as "itemName", sum(p.quantity)::int8 as quantity,
-            l.unit, l.quantity as "lotQuantity", l.mass_mg as "lotMassMg"
-       from entry e
-       join posting p on p.group_id = e.group_id and p.seq = e.seq
-       join lot l on l.group_id = p.group_id and l.lot_id = p.lot_id
-       join item i on i.group_id = l.group_id and i.item_id = l.item_id
-      where e.group_id = $1::uuid and e.batch_id = $2::uuid and e.kind = 'batch-input' and ${NOT_REVERSED}
-      group by e.seq, e.entry_id, p.lot_id, l.code, i.name, l.unit, l.quantity, l.mass_mg
-      order by e.seq`,
-    [tx.groupId, batchId],
   );
 }
 
@@ -193,6 +178,13 @@ export async function listLosses(tx: Tx, batchId: string): Promise<{ kind: strin
   );
 }
 
+export async function listGains(tx: Tx, batchId: string): Promise<{ kind: string; massMg: number }[]> {
+  return tx.query(
+    `select b.kind, b.mass_mg as "massMg" from batch_gain b where b.group_id = $1::uuid and b.batch_id = $2::uuid order by b.kind`,
+    [tx.groupId, batchId],
+  );
+}
+
 export interface DecisionRow {
   readonly outcome: 'released' | 'rejected';
   readonly lotIds: string[];
@@ -225,62 +217,5 @@ export async function insertDecision(
     `insert into batch_decision (group_id, decision_id, batch_id, outcome, lot_ids, reason, decided_by, decided_at)
      values ($1::uuid, $2::uuid, $3::uuid, $4::text, $5::uuid[], $6::text, $7::uuid, to_timestamp($8::float8 / 1000))`,
     [tx.groupId, row.decisionId, row.batchId, row.outcome, row.lotIds, row.reason, row.decidedBy, nowMs],
-  );
-}
-
-export interface RunDraft {
-  readonly packingRunId: string;
-  readonly batchId: string;
-  readonly siteId: string;
-  readonly equipmentId: string;
-  readonly programme: string;
-  readonly packerId: string;
-  readonly packerName: string;
-  readonly startedAtMs: number;
-  readonly finishedAtMs: number;
-  readonly packsRejected: number;
-}
-
-export async function insertRun(tx: Tx, run: RunDraft): Promise<void> {
-  await tx.query(
-    `insert into packing_run (group_id, packing_run_id, batch_id, site_id, equipment_id, programme, packer_id, packer_name,
-            started_at, finished_at, packs_rejected)
-     values ($1::uuid, $2::uuid, $3::uuid, $4::uuid, $5::uuid, $6::text, $7::uuid, $8::text, to_timestamp($9::float8 / 1000),
-            to_timestamp($10::float8 / 1000), $11::int)`,
-    [
-      tx.groupId,
-      run.packingRunId,
-      run.batchId,
-      run.siteId,
-      run.equipmentId,
-      run.programme,
-      run.packerId,
-      run.packerName,
-      run.startedAtMs,
-      run.finishedAtMs,
-      run.packsRejected,
-    ],
-  );
-}
-
-export async function insertFills(
-  tx: Tx,
-  packingRunId: string,
-  fills: readonly {
-    lineNo: number;
-    fromLotId: string;
-    usedQuantity: number;
-    packLotId: string;
-    packs: number;
-    changedOverAtMs: number;
-  }[],
-): Promise<void> {
-  await tx.query(
-    `insert into packing_fill (group_id, packing_run_id, line_no, from_lot_id, used_quantity, pack_lot_id, packs, changed_over_at)
-     select $1::uuid, $2::uuid, r."lineNo", r."fromLotId", r."usedQuantity", r."packLotId", r.packs,
-            to_timestamp(r."changedOverAtMs" / 1000.0)
-       from jsonb_to_recordset($3::jsonb) as r("lineNo" int, "fromLotId" uuid, "usedQuantity" int8, "packLotId" uuid,
-            packs int8, "changedOverAtMs" numeric)`,
-    [tx.groupId, packingRunId, JSON.stringify(fills)],
   );
 }

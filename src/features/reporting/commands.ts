@@ -49,6 +49,7 @@ async function batchesOf(tx: Tx, period: Period): Promise<{ batch: CompletedBatc
     const result = batchResult({
       inputs: own.filter((flow) => flow.side === 'input'),
       outputs: own.filter((flow) => flow.side === 'output'),
+      gainsMg: batch.gainsMg,
       lossesMg: batch.lossesMg,
       expectedYieldPpm: batch.expectedYieldPpm,
     });

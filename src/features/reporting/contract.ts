@@ -32,9 +32,10 @@ const Lines = z
 
 const batchGrams = {
   inputG: grams,
+  gainsG: z.record(z.string(), z.int()).meta({ description: 'By kind, as in water-uptake' }),
   outputG: grams,
   lossesG: z.record(z.string(), z.int()).meta({ description: 'By kind, as in cooking-loss' }),
-  unexplainedG: grams.meta({ description: 'input - output - losses; below zero when more came out (water taken up)' }),
+  unexplainedG: grams.meta({ description: 'input + gains - output - losses; below zero when more came out than that' }),
   yieldPercent: percent,
   expectedYieldPercent: percent,
 };

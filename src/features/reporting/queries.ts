@@ -99,6 +99,7 @@ export interface CompletedBatchRow {
   readonly itemName: string;
   readonly completedOn: string;
   readonly expectedYieldPpm: number;
+  readonly gainsMg: Readonly<Record<string, number>>;
   readonly lossesMg: Readonly<Record<string, number>>;
 }
 
@@ -108,6 +109,8 @@ export async function listCompletedBatches(tx: Tx, { from, to, siteId }: Period)
     `select b.batch_id as "batchId", b.code, b.site_id as "siteId", b.recipe_id as "recipeId", r.code as "recipeCode",
             i.name as "itemName", (b.completed_at at time zone s.time_zone)::date as "completedOn",
             b.expected_yield_ppm as "expectedYieldPpm",
+            coalesce((select json_object_agg(g.kind, g.mass_mg) from batch_gain g
+                       where g.group_id = b.group_id and g.batch_id = b.batch_id), '{}') as "gainsMg",
             coalesce((select json_object_agg(l.kind, l.mass_mg) from batch_loss l
                        where l.group_id = b.group_id and l.batch_id = b.batch_id), '{}') as "lossesMg"
        from batch b

@@ -22,6 +22,7 @@ import {
   type EntryRow,
   type FindingDraft,
 } from '../ledger/index.ts';
+import { judgeWithoutRun } from '../production/index.ts';
 import type * as contract from './contract.ts';
 import { clearGone, partsOf, pathFinding, postRework, shownBy } from './post.ts';
 import { rework, stopIds, type Rework } from './serials.ts';
@@ -51,6 +52,7 @@ export async function reverse(context: Context<typeof contract.createReversal>):
   // From here on only success.
   const written = await writeBook({ tx, ids, actorId: actor.actorId, nowMs }, book);
   await afterReversal(tx, entry);
+  if (entry.packingRunId) await judgeWithoutRun(tx, entry.packingRunId, nowMs);
   if (entry.scanId) await markReversed(tx, [entry.scanId]);
   await clearGone(work, change);
   await openFindings(

@@ -53,6 +53,9 @@ function whereNow(standing: readonly StandingRow[], returns: readonly FlowRow[])
   return [...stands, ...back];
 }
 
+const NOT_KEPT_BY_LOT =
+  'Not kept by lot: it stands for all there ever was of this item, and does not say which delivery went in.';
+
 function lotAnswer(
   lot: ScopeLotRow,
   standing: readonly StandingRow[],
@@ -70,6 +73,7 @@ function lotAnswer(
     held: holds.length > 0,
     holds: holds.map(({ holdId, kind, rootLotId }) => ({ holdId, kind, rootLotId })),
     notLotTracked: lot.origin === 'pseudo',
+    remark: lot.origin === 'pseudo' ? NOT_KEPT_BY_LOT : null,
     produced,
     whereNow: where,
     sumOfWhereNow,

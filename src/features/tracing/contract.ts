@@ -45,6 +45,7 @@ const TracedLot = z
     notLotTracked: z
       .boolean()
       .meta({ description: 'Stands for all there ever was of an item that is not lot-tracked' }),
+    remark: z.string().nullable().meta({ description: 'What this lot cannot tell, in words' }),
     produced: signedQuantity.meta({
       description: 'What came in from the supplier or out of production, reversals net',
     }),

@@ -176,6 +176,10 @@ describe('a trace', () => {
     const body = await trace(soup, '?direction=back');
     const standing = body.lots.find((lot: Json) => lot.itemId === waterId);
     expect(standing).toMatchObject({ origin: 'pseudo', notLotTracked: true, produced: 900, balanced: true });
+    expect(standing.remark).toMatch(/^Not kept by lot/);
+    expect(lotOf(body, soup).remark).toBeNull();
+    const picture = await service.as('quality').get(`/v1/lots/${soup}/trace?direction=back&format=svg`);
+    expect(picture.text).toContain('Not tracked by lot');
     expect(edge(body, standing.lotId, soup)).toMatchObject({ consumedQuantity: 900, apportioned: { rounded: 900 } });
   });
 });

@@ -88,6 +88,9 @@ const inHand = 'an observation names any lot of the group: food turns up where n
 const GIVEN_AWAY: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   createDispatch: { 'body/toSiteId': 'food may be sent to every site of the group' },
   createReceipt: { 'body/lines/0/lotId': inHand },
+  createRecordedMove: { 'body/lotId': inHand },
+  createRecordedBatchInput: { 'body/lotId': inHand },
+  createRecordedPackingRun: { 'body/fills/0/fromLotId': inHand },
   createUse: { 'body/lotId': inHand },
   createDiscard: { 'body/lotId': inHand },
   createReturn: { 'body/lotId': inHand },

@@ -1,0 +1,85 @@
+/** SQL of what went into batches, and of what should not have. */
+import type { Tx } from '../../platform/db/db.ts';
+
+/** The entry `e` stands. */
+export const NOT_REVERSED = `not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)`;
+
+export interface InputRow {
+  readonly entryId: string;
+  readonly lotId: string;
+  readonly lotCode: string;
+  readonly itemName: string;
+  readonly quantity: number;
+  readonly unit: string;
+  readonly lotQuantity: number;
+  readonly lotMassMg: number;
+}
+
+/** What went into the batch and was not taken back. */
+export async function listInputs(tx: Tx, batchId: string): Promise<InputRow[]> {
+  return tx.query<InputRow>(
+    `select e.entry_id as "entryId", p.lot_id as "lotId", l.code as "lotCode", i.name as "itemName", sum(p.quantity)::int8 as quantity,
+            l.unit, l.quantity as "lotQuantity", l.mass_mg as "lotMassMg"
+       from entry e
+       join posting p on p.group_id = e.group_id and p.seq = e.seq
+       join lot l on l.group_id = p.group_id and l.lot_id = p.lot_id
+       join item i on i.group_id = l.group_id and i.item_id = l.item_id
+      where e.group_id = $1::uuid and e.batch_id = $2::uuid and e.kind = 'batch-input' and ${NOT_REVERSED}
+      group by e.seq, e.entry_id, p.lot_id, l.code, i.name, l.unit, l.quantity, l.mass_mg
+      order by e.seq`,
+    [tx.groupId, batchId],
+  );
+}
+
+/** An input recorded afterwards that a request would have been refused. */
+export interface DoubtfulInput {
+  readonly entryId: string;
+  readonly lotId: string;
+  readonly lotCode: string;
+  readonly reasons: readonly string[];
+}
+
+export async function insertDoubtfulInput(tx: Tx, batchId: string, doubt: DoubtfulInput): Promise<void> {
+  await tx.query(
+    `insert into doubtful_input (group_id, entry_id, batch_id, lot_id, reasons)
+     values ($1::uuid, $2::uuid, $3::uuid, $4::uuid, $5::text[])`,
+    [tx.groupId, doubt.entryId, batchId, doubt.lotId, doubt.reasons],
+  );
+}
+
+/** Those of the batch that stand. */
+export async function listDoubtfulInputs(tx: Tx, batchId: string): Promise<DoubtfulInput[]> {
+  return tx.query<DoubtfulInput>(
+    `select d.entry_id as "entryId", d.lot_id as "lotId", l.code as "lotCode", d.reasons
+       from doubtful_input d
+       join entry e on e.group_id = d.group_id and e.entry_id = d.entry_id
+       join lot l on l.group_id = d.group_id and l.lot_id = d.lot_id
+      where d.group_id = $1::uuid and d.batch_id = $2::uuid and ${NOT_REVERSED}
+      order by d.entry_id`,
+    [tx.groupId, batchId],
+  );
+}
+
+export interface FreezingRow {
+  readonly batchId: string;
+  readonly siteId: string;
+  readonly parentLotId: string;
+  readonly childLotId: string;
+  readonly childCode: string;
+  readonly childBornAt: Date;
+}
+
+/** What batches that freeze, without a kill step, made from these lots. */
+export async function listFrozenFrom(tx: Tx, parentLotIds: readonly string[]): Promise<FreezingRow[]> {
+  return tx.query<FreezingRow>(
+    `select b.batch_id as "batchId", b.site_id as "siteId", le.parent_lot_id as "parentLotId", le.child_lot_id as "childLotId",
+            l.code as "childCode", l.born_at as "childBornAt"
+       from lot_edge le
+       join batch b on b.group_id = le.group_id and b.batch_id = le.process_id and not b.kill_step
+       join recipe r on r.group_id = b.group_id and r.recipe_id = b.recipe_id
+       join lot l on l.group_id = le.group_id and l.lot_id = le.child_lot_id
+      where le.group_id = $1::uuid and le.parent_lot_id = any($2::uuid[]) and 'freeze' = any(coalesce(b.steps, r.steps))
+      order by le.parent_lot_id, le.child_lot_id`,
+    [tx.groupId, parentLotIds],
+  );
+}
