@@ -51,7 +51,8 @@ export async function recordScans(context: Scans): Promise<Reply> {
     }
     try {
       isReplay(stored, 'createScans', one.content, one.contentHash);
-      results[one.index] = { ...(stored.answer as object), index: one.index, replayed: true };
+      // an answer of long ago may lack what answers have now
+      results[one.index] = { ...blank(one), ...(stored.answer as object), index: one.index, replayed: true };
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       refuse(one, error);

@@ -78,9 +78,8 @@ async function loadWorld(work: ScanWork, incoming: readonly IncomingScan[]): Pro
     arrivals.length > 0 ? await findCarried(tx, site.siteId, [...new Set(lotIds)], [...new Set(crates)]) : [];
   const placeIds = incoming.flatMap((scan) => scan.placeId ?? []).concat(site.receivingPlaceId, site.quarantinePlaceId);
   const places = await findPlaces(tx, [...new Set(placeIds)]);
-  const crateLotIds = carried.flatMap((row) =>
-    row.crateCode !== null && crates.includes(row.crateCode) ? row.lotId : [],
-  );
+  const crateCodes = new Set(crates);
+  const crateLotIds = carried.flatMap((row) => (crateCodes.has(row.crateCode ?? '') ? row.lotId : []));
   const crateLots = crateLotIds.length > 0 ? await findLots(tx, [...new Set(crateLotIds)]) : new Map<string, LotRow>();
   const packs = packsOf(incoming, lots, carried);
   const moving = incoming.flatMap((scan) =>

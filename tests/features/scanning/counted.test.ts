@@ -135,6 +135,15 @@ describe('counted scans', () => {
     expect(ends).toEqual([end, end, end]);
   });
 
+  test('eight tablets at once: the latest word stands, once', async () => {
+    const { lotId, code } = await send([[null, 20]]);
+    const scans = [1, 2, 3, 4, 5, 6, 7, 8].map((no) => scan('arrival', code, `07:0${no}`, { quantity: no * 2 }));
+    await Promise.all([5, 1, 8, 3, 2, 7, 6, 4].map((no) => tell(scans[no - 1] as object)));
+    expect(await where(lotId)).toEqual({ receiving: 16, transit: 4 });
+    const outcomes = await Promise.all(scans.map(({ id }) => outcome(id)));
+    expect(outcomes).toEqual([...scans.slice(1).map(() => ['superseded', 0]), ['recorded', 1]]);
+  });
+
   test('another meal, another point, another day, another reason: another total', async () => {
     const { lotId, code } = await send([[null, 30]]);
     const placeId = world.w3ChillerId;
