@@ -128,6 +128,8 @@ function answerOf(index: number, id: string, lotId: string, lotCode: string, ser
     lotId,
     lotCode,
     serial,
+    total: null,
+    expected: null,
     mayUse: true,
     whyNot: null,
     findings: [],

@@ -69,6 +69,7 @@ describe('the generators', () => {
       'return-from-service',
       'reversal',
       'scan-arrival',
+      'scan-counted',
       'scan-discard',
       'scan-put-away',
       'scan-use',
@@ -105,6 +106,7 @@ describe('the generators', () => {
             );
           else if (fact.kind !== 'receive' && fact.kind !== 'batch-output') needs([fact.lotId], born);
           if (fact.kind === 'arrival-counted' || fact.kind === 'scan-arrival') needs([fact.dispatchId], known);
+          if (fact.kind === 'scan-counted' && fact.what === 'arrival') needs([fact.dispatchId ?? ''], known);
 
           known.add(fact.id);
           if (fact.kind === 'hold') known.add(fact.holdId);
@@ -169,6 +171,7 @@ describe('order of arrival', () => {
       fault: 'scans',
       kinds: ['receive', 'packing', 'dispatch', 'scan-arrival', 'scan-put-away', 'scan-use', 'scan-discard'],
     },
+    { fault: 'totals', kinds: ['receive', 'packing', 'dispatch', 'scan-counted'] },
   ])('is seen to matter when $fault are taken as they come', ({ kinds }) => {
     const verdict = fc.check(
       fc.property(storiesInOrder, ({ world, facts, arrival }) => {

@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from 'vitest';
 import { replay } from '../support/oracle/oracle.ts';
-import type { OracleFact } from '../support/oracle/oracle.ts';
+import type { CountedScanFact, OracleFact } from '../support/oracle/oracle.ts';
 import { at, bothWays, counts, gets, into, nets, outOf, sorted, undo, uses, world } from '../support/oracle/telling.ts';
 
 describe('stock and its shortfall', () => {
@@ -116,6 +116,76 @@ describe('counts', () => {
     const state = bothWays([gets(1, 'L', 10), uses(2, 'L', 15), counts(3, 'L', 0)]);
     expect(nets(state)).toEqual({ 'L|supplier:kitchen': -10, 'L|served:kitchen': 15, 'L|variance:kitchen': -5 });
     expect(state.findings.size).toBe(0);
+  });
+});
+
+describe('totals of labels without a serial', () => {
+  const scan = (t: number, what: CountedScanFact['what'], quantity: number, more: object = {}): OracleFact => ({
+    kind: 'scan-counted',
+    ...at(t, `${what}-${t}`),
+    what,
+    siteId: 'ward',
+    lotId: 'L',
+    quantity,
+    ...(what === 'arrival' && { dispatchId: 'D' }),
+    ...more,
+  });
+  const cold = { placeId: 'w-cold' };
+  const A_DAY = 86_400_000;
+  const sent: OracleFact[] = [
+    gets(1, 'L', 100),
+    {
+      kind: 'dispatch',
+      ...at(2),
+      dispatchId: 'D',
+      toSiteId: 'ward',
+      lines: [{ lotId: 'L', placeId: 'k-in', quantity: 12 }],
+    },
+  ];
+
+  it.each<{ told: OracleFact[]; where: Record<string, number> }>([
+    { told: [scan(10, 'arrival', 1)], where: { 'transit:D': 11, 'place:w-in': 1 } },
+    { told: [scan(10, 'arrival', 1), scan(11, 'arrival', 1)], where: { 'transit:D': 11, 'place:w-in': 1 } },
+    { told: [scan(10, 'arrival', 1), scan(11, 'arrival', 12, cold)], where: { 'place:w-cold': 12 } },
+    // a receipt is a fact of its own
+    {
+      told: [
+        { kind: 'arrival-counted', ...at(9), dispatchId: 'D', lotId: 'L', quantity: 2 },
+        scan(10, 'arrival', 9),
+        scan(11, 'arrival', 10),
+      ],
+      where: { 'place:w-in': 12 },
+    },
+    {
+      told: [
+        scan(10, 'arrival', 12),
+        scan(11, 'put-away', 12, cold),
+        scan(12, 'put-away', 10, cold),
+        scan(13, 'put-away', 2, { placeId: 'w-in' }),
+      ],
+      where: { 'place:w-in': 2, 'place:w-cold': 10 },
+    },
+    {
+      told: [
+        scan(10, 'arrival', 12, cold),
+        ...[scan(20, 'use', 2, cold), scan(21, 'use', 3, cold), scan(22, 'use', 1, { ...cold, meal: 'lunch' })],
+        ...[scan(30, 'discard', 4, cold), scan(31, 'discard', 2, cold), scan(31 + A_DAY, 'discard', 1, cold)],
+      ],
+      where: { 'place:w-cold': 5, 'served:ward': 4, 'waste:ward': 3 },
+    },
+    // the last word taken back leaves the one before it
+    { told: [scan(10, 'arrival', 12), scan(11, 'arrival', 3), undo('arrival-11')], where: { 'place:w-in': 12 } },
+  ])('case $#', ({ told, where }) => {
+    const state = bothWays([...sent, ...told]);
+    expect(Object.fromEntries(state.whereIs('L'))).toEqual({ 'supplier:kitchen': -100, 'place:k-in': 88, ...where });
+    expect(state.findings.size).toBe(0);
+  });
+
+  it('flags the use that counts, when it was too late', () => {
+    const late = (t: number): OracleFact =>
+      ({ ...scan(t, 'use', 1, { placeId: 'w-in' }), lotId: 'dated' }) as OracleFact;
+    const state = bothWays([gets(1, 'dated', 9, 'w-in'), late(52), late(51)]);
+    expect(sorted(state.findings)).toEqual(['past-use-by|use-52']);
   });
 });
 

@@ -19,7 +19,7 @@ export const createUse = defineOperation({
   tag,
   summary: 'Record what was served',
   description:
-    'An observation: it states what happened and is never refused for stock, hold or date; what conflicts with the rules becomes a finding. The answer says whether the food might be used.',
+    'An observation: it states what happened and is never refused for stock, hold or date; what conflicts with the rules becomes a finding. The answer says whether the food might be used. Each is a fact of its own and adds; scans without a serial set a total instead.',
   permission: 'stock.write',
   naming: 'fact',
   mode: 'write',
@@ -59,7 +59,7 @@ export const createDiscard = defineOperation({
   tag,
   summary: 'Record what was thrown away, why and where it went',
   description:
-    'An observation. Reasons and destinations are in shared/discard-reasons.json and shared/destinations.json.',
+    'An observation. Reasons and destinations are in shared/discard-reasons.json and shared/destinations.json. Each is a fact of its own and adds; scans without a serial set a total instead.',
   permission: 'stock.write',
   naming: 'fact',
   mode: 'write',

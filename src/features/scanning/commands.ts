@@ -51,7 +51,8 @@ export async function recordScans(context: Scans): Promise<Reply> {
     }
     try {
       isReplay(stored, 'createScans', one.content, one.contentHash);
-      results[one.index] = { ...(stored.answer as object), index: one.index, replayed: true };
+      // an answer of long ago may lack what answers have now
+      results[one.index] = { ...blank(one), ...(stored.answer as object), index: one.index, replayed: true };
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       refuse(one, error);
@@ -100,6 +101,8 @@ function blank(one: Named): object {
     lotId: null,
     lotCode: null,
     serial: null,
+    total: null,
+    expected: null,
     mayUse: null,
     whyNot: null,
     findings: [],
@@ -113,6 +116,8 @@ function shown(outcome: ScanOutcome): object {
     lotId: outcome.lot?.lotId ?? null,
     lotCode: outcome.lot?.code ?? null,
     serial: outcome.serial,
+    total: outcome.total,
+    expected: outcome.expected,
     mayUse: outcome.mayUse,
     whyNot: outcome.whyNot,
     findings: outcome.findings.map(({ kind, lotId, quantity, detail }) => ({ kind, lotId, quantity, detail })),
@@ -145,14 +150,14 @@ export async function readScan(context: Context<typeof contract.getScan>): Promi
     lotId: row.lotId,
     serial: row.serial,
     dispatchId: row.dispatchId,
-    placeId: row.placeId,
+    placeId: row.placeId ?? (row.kind === 'arrival' || row.totalId !== null ? row.presumedPlaceId : null),
     quantity: row.quantity,
     condition: row.condition,
     occurredAt: new Date(row.occurredAtMs).toISOString(),
     recordedAt: row.recordedAt.toISOString(),
     clockOffsetMs: row.clockOffsetMs,
     actorId: row.actorId,
-    outcome: row.outcome,
+    outcome: row.outcome === 'recorded' && row.superseded ? 'superseded' : row.outcome,
     entryIds: row.entryIds,
   };
   return { status: 200, body };

@@ -28,10 +28,13 @@ const NewScan = z
     }),
     occurredAt: instant,
     dispatchId: uuid.optional().meta({ description: 'arrival: found by lot or crate if left out' }),
-    placeId: uuid
-      .optional()
-      .meta({ description: 'put-away and count: required; else the receiving place if not known better' }),
-    quantity: quantityOrZero.optional().meta({ description: 'Pieces or units; 1 if left out. count: what is there' }),
+    placeId: uuid.optional().meta({
+      description:
+        "put-away and count: required; else where the pack was seen last, or the site's default put-away, or its receiving place",
+    }),
+    quantity: quantityOrZero.optional().meta({
+      description: 'Pieces or units; 1 if left out. Without a serial: how many in all, see total. count: what is there',
+    }),
     condition: z
       .enum(['accepted', 'damaged', 'too-warm'])
       .optional()
@@ -54,6 +57,14 @@ const ScanResult = z
     lotId: uuid.nullable(),
     lotCode: lotCode.nullable(),
     serial: serial.nullable(),
+    total: z.int().nullable().meta({
+      description:
+        'Scans without a serial: what is recorded now in all for this lot and dispatch and condition (arrival), place and date (put-away), place, date, meal and service point (use), place, date, reason and destination (discard)',
+    }),
+    expected: z
+      .int()
+      .nullable()
+      .meta({ description: 'arrival without a serial: what the dispatch carries of the lot; ask: 1 of 12, how many?' }),
     mayUse: z.boolean().nullable(),
     whyNot: z.string().nullable().meta({ description: 'In words that a cook can act on' }),
     findings: z.array(FindingBrief),
@@ -68,7 +79,7 @@ export const createScans = defineOperation({
   tag,
   summary: 'Record scans: arrival, put-away, use, discard, count',
   description:
-    'Observations: each states what happened and is refused only for its shape, identity or permission. Up to 5,000 a call, in any order, hours late, twice. Each has its own id and answer; atomic=true records all or none. A code that is not known yet waits for its lot.',
+    'Observations: each states what happened and is refused only for its shape, identity or permission. Up to 5,000 a call, in any order, hours late, twice. Each has its own id and answer; atomic=true records all or none. A code that is not known yet waits for its lot. A scan with a serial is that pack. A scan without one sets a total, it does not add: two beeps of one identical label may be one pack, so the latest scan by occurredAt says how many it is in all, in whatever order they arrive. A crate sets the total of what it carries.',
   permission: 'scans.write',
   naming: 'none',
   mode: 'write',
@@ -126,7 +137,9 @@ const Scan = z
     recordedAt: instant,
     clockOffsetMs: z.int().nullable().meta({ description: 'Our clock minus the device clock' }),
     actorId: uuid,
-    outcome: z.enum(['recorded', 'already-recorded', 'awaiting-identity', 'reversed']),
+    outcome: z
+      .enum(['recorded', 'superseded', 'already-recorded', 'awaiting-identity', 'reversed'])
+      .meta({ description: 'superseded: a later scan says what the total is' }),
     entryIds: z.array(uuid).meta({ description: 'Entries that stand for it now' }),
   })
   .meta({ id: 'Scan' });

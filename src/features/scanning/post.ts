@@ -1,23 +1,13 @@
 /**
- * Resolved scans into the ledger. Serials go by their path (reversing what a late scan makes wrong), counted packs post what
- * they say, counts assert.
+ * Resolved scans into the ledger. Serials go by their path and counted packs by the totals that they set (both reversing what a
+ * late scan makes wrong), counts assert.
  */
-import {
-  addCount,
-  partKey,
-  post,
-  varianceMoves,
-  varianceOf,
-  type Book,
-  type EntryDraft,
-  type Move,
-} from '../../domain/ledger/book.ts';
+import { addCount, partKey, post, varianceMoves, varianceOf, type Book, type Move } from '../../domain/ledger/book.ts';
 import type { Fate, Stop } from '../../domain/ledger/serials.ts';
 import { conditionFinding, refreshMissing } from '../distribution/index.ts';
 import { findPlaces } from '../catalogue/index.ts';
 import {
   clearFindings,
-  findLots,
   loadBalancesAt,
   loadBook,
   outside,
@@ -30,14 +20,19 @@ import {
   type PartRef,
   type ReachingHold,
 } from '../ledger/index.ts';
+import { draftOf, kindOf } from './drafts.ts';
 import { rework, stopIds, type PathScan, type Rework } from './serials.ts';
-import { insertScans, setOutcome, type ScanRow } from './store.ts';
+import { insertScans, listTotalScans, setOutcome, type ScanRow } from './store.ts';
+import { NO_TOTALS, retotal, type Retotal } from './totals.ts';
+import { partsOfTotals, postTotals } from './post-totals.ts';
 import { observed, type ResolvedScan, type ScanWork, type ScanWorld } from './work.ts';
 
 export interface WrittenScans {
   /** scans that said nothing new */
   readonly repeated: ReadonlySet<string>;
   readonly findings: ReadonlyMap<string, FindingDraft[]>;
+  /** by totalId: what is recorded now */
+  readonly totals: ReadonlyMap<string, number>;
 }
 
 /** Findings that hang on a scan's own posting, and go when it does. */
@@ -45,6 +40,7 @@ const OWN_FINDINGS = [
   'past-use-by',
   'used-while-held',
   'used-from-quarantine',
+  'time-ahead',
   'damaged-on-arrival',
   'too-warm-on-arrival',
 ];
@@ -57,37 +53,34 @@ export async function writeScans(
   stored: boolean,
 ): Promise<WrittenScans> {
   const { tx, site } = work;
-  if (resolved.length === 0) return { repeated: new Set(), findings: new Map() };
+  if (resolved.length === 0) return { repeated: new Set(), findings: new Map(), totals: NO_TOTALS.totals };
   const withLot = resolved.filter(({ row }) => row.lotId !== null);
   const serialRows = withLot.filter(({ row }) => row.serial !== null).map(({ row }) => row);
   const { history } = world;
-  const added = serialRows.map((row): PathScan => ({ ...row, receivingPlaceId: site.receivingPlaceId, entryId: null }));
+  const added = serialRows.map((row): PathScan => ({
+    ...row,
+    receivingPlaceId: row.presumedPlaceId ?? site.receivingPlaceId,
+    entryId: null,
+  }));
   const change = rework(history, added);
-  const counted = withLot.filter(({ row }) => row.serial === null && row.kind !== 'count').map(({ row }) => row);
+  const said = withLot.flatMap(({ row }) => (row.totalId === null ? [] : [row]));
+  const totals = retotal(await listTotalScans(tx, [...new Set(said.flatMap((row) => row.totalId ?? []))]), said);
   const counts = withLot.filter(({ row }) => row.kind === 'count').map(({ row }) => row);
 
   const lots = new Map(withLot.flatMap(({ lot }) => (lot ? [[lot.lotId, lot] as const] : [])));
-  // lots of a crate are not named by its code
-  const unnamed = withLot.flatMap(({ row }) => (row.lotId && !lots.has(row.lotId) ? [row.lotId] : []));
-  if (unnamed.length > 0) for (const lot of (await findLots(tx, unnamed)).values()) lots.set(lot.lotId, lot);
-
-  const book = await loadScanBook(work, world, change, counted, counts);
+  const book = await loadScanBook(work, world, change, totals, counts);
   const findings = new Map<string, FindingDraft[]>();
   const note = (scanId: string, drafts: readonly FindingDraft[]) => {
     if (drafts.length > 0) findings.set(scanId, [...(findings.get(scanId) ?? []), ...drafts]);
   };
-  const fresh = new Set(added.map((scan) => scan.scanId));
+  const fresh = new Set([...added, ...said].map((scan) => scan.scanId));
   postRework(work, book, change, fresh);
-  for (const { scan } of change.make) {
+  postTotals(work, book, totals, fresh);
+  for (const scan of [...change.make.map((one) => one.scan), ...totals.make]) {
     const lot = lots.get(scan.lotId ?? '');
     if (lot) note(scan.scanId, shownBy(work, world, scan, lot, holds));
   }
   for (const { scan, finding } of change.found) note(scan.scanId, [pathFinding(scan, finding)]);
-  for (const row of counted) {
-    post(book, draftOf(row, row.scanId, kindOf(row), [countedMove(site, row)]));
-    const lot = lots.get(row.lotId ?? '');
-    if (lot) note(row.scanId, shownBy(work, world, row, lot, holds));
-  }
   const lines = await postCounts(work, book, counts);
 
   const repeated = new Set(
@@ -97,7 +90,7 @@ export async function writeScans(
     repeated.has(row.scanId) ? { ...row, outcome: 'already-recorded' as const } : row,
   );
   await saveRows(work, rows, stored);
-  await clearGone(work, change);
+  await clearGone(work, change, totals);
   const actorId = rows[0]?.actorId;
   if (actorId)
     await writeBook({ tx, ids: work.ids, actorId, nowMs: work.nowMs }, book, lines, [...findings.values()].flat());
@@ -106,7 +99,7 @@ export async function writeScans(
   ];
   const dispatches = touched.flatMap((dispatchId) => (dispatchId ? (world.dispatches.get(dispatchId) ?? []) : []));
   await refreshMissing(tx, dispatches, rows[0]?.scanId ?? '', work.nowMs, work.nowMs);
-  return { repeated, findings };
+  return { repeated, findings, totals: totals.totals };
 }
 
 async function saveRows(work: ScanWork, rows: readonly ScanRow[], stored: boolean): Promise<void> {
@@ -144,10 +137,11 @@ export function postRework(
   }
 }
 
-export async function clearGone(work: ScanWork, change: Rework): Promise<void> {
+export async function clearGone(work: Pick<ScanWork, 'tx'>, change: Rework, totals: Retotal): Promise<void> {
   for (const { scan, finding } of change.cleared) await clearFindings(work.tx, finding, [scan.scanId]);
   const made = new Set(change.make.map(({ scan }) => scan.scanId));
   const gone = change.undo.filter(({ scan }) => !made.has(scan.scanId)).map(({ scan }) => scan.scanId);
+  gone.push(...totals.undo.map((scan) => scan.scanId));
   for (const kind of OWN_FINDINGS) await clearFindings(work.tx, kind, gone);
 }
 
@@ -179,26 +173,6 @@ export function pathFinding(scan: ScanRow, finding: 'ended-twice' | 'seen-after-
   };
 }
 
-function draftOf(row: ScanRow, entryId: string, kind: string, moves: readonly Move[]): EntryDraft {
-  return {
-    entryId,
-    kind,
-    factId: row.scanId,
-    siteId: row.siteId,
-    occurredAtMs: row.occurredAtMs,
-    occurredOn: row.occurredOn,
-    contentHash: row.contentHash,
-    scanId: row.scanId,
-    clockOffsetMs: row.clockOffsetMs,
-    ...(row.dispatchId && row.kind === 'arrival' && { dispatchId: row.dispatchId }),
-    note: row.note,
-    moves,
-  };
-}
-
-const KINDS = { arrival: 'receipt', 'put-away': 'move', use: 'use', discard: 'discard', count: 'stock-count' } as const;
-const kindOf = (row: ScanRow): string => KINDS[row.kind];
-
 function accountOf(stop: Stop, siteId: string): string {
   if (stop.at === 'place') return stop.placeId;
   return stop.at === 'transit' ? stop.dispatchId : outside(stop.at, siteId);
@@ -216,46 +190,20 @@ function fateMove(scan: ScanRow, fate: Fate & { outcome: 'posts' }): Move {
   };
 }
 
-function countedMove(site: ScanWork['site'], row: ScanRow): Move {
-  const place = row.placeId ?? site.receivingPlaceId;
-  const [from, to] = {
-    arrival: [row.dispatchId ?? '', place],
-    'put-away': [site.receivingPlaceId, place],
-    use: [place, outside('served', site.siteId)],
-    discard: [place, outside('waste', site.siteId)],
-    count: [place, place],
-  }[row.kind] as [string, string];
-  return {
-    lotId: row.lotId ?? '',
-    fromAccountId: from,
-    toAccountId: to,
-    quantity: row.quantity ?? 1,
-    basis: 'counted',
-    reason: row.reason ?? row.condition ?? undefined,
-    destination: row.destination ?? undefined,
-  };
-}
-
 async function loadScanBook(
   work: ScanWork,
   world: ScanWorld,
   change: Rework,
-  counted: readonly ScanRow[],
+  totals: Retotal,
   counts: readonly ScanRow[],
 ): Promise<Book> {
   const { tx, site } = work;
   const stops = [...change.undo, ...change.make].flatMap(({ scan, fate }) =>
     [fate.from, fate.to].map((stop) => ({ lotId: scan.lotId ?? '', ...stopIds(stop) })),
   );
-  const plain = [
-    ...counted.flatMap((row) => [
-      { lotId: row.lotId ?? '', placeId: row.placeId ?? site.receivingPlaceId },
-      ...(row.kind === 'put-away' ? [{ lotId: row.lotId ?? '', placeId: site.receivingPlaceId }] : []),
-      ...(row.kind === 'arrival' ? [{ lotId: row.lotId ?? '', dispatchId: row.dispatchId ?? '' }] : []),
-    ]),
-    ...counts.map((row) => ({ lotId: row.lotId ?? '', placeId: row.placeId ?? '' })),
-  ];
-  return loadBook(tx, await partsOf(work, world, [...stops, ...plain]), [site.siteId]);
+  const counted = counts.map((row) => ({ lotId: row.lotId ?? '', placeId: row.placeId ?? '' }));
+  const wanted = [...stops, ...partsOfTotals(totals), ...counted];
+  return loadBook(tx, await partsOf(work, world, wanted), [site.siteId]);
 }
 
 /** Parts by place or dispatch; places of other sites (where a pack was before) are looked up. */

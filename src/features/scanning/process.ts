@@ -11,15 +11,17 @@ import { findCarried, lockDispatches, type CarriedRow } from '../distribution/in
 import {
   checkDiscardReason,
   findHoldsReaching,
+  findLots,
   findLotsByCode,
   verdict,
   type FindingDraft,
   type LotRow,
   type ReachingHold,
 } from '../ledger/index.ts';
-import { writeScans } from './post.ts';
+import { writeScans, type WrittenScans } from './post.ts';
 import { dispatchOf, lotCodeOf, nameOf } from './resolve.ts';
 import { listSeenCrates, listSerialScans, lockPaths, type ScanRow, type SerialKey } from './store.ts';
+import { placed } from './totals.ts';
 import { placeOf, type IncomingScan, type ResolvedScan, type ScanWork, type ScanWorld } from './work.ts';
 
 export interface ScanOutcome {
@@ -27,6 +29,10 @@ export interface ScanOutcome {
   readonly status: 'recorded' | 'already-recorded' | 'awaiting-identity' | 'refused';
   readonly lot: LotRow | null;
   readonly serial: string | null;
+  /** what is recorded now for all that this scan speaks of; null for serials, counts and crates */
+  readonly total: number | null;
+  /** arrival without serial: what the dispatch says it carries of the lot */
+  readonly expected: number | null;
   readonly mayUse: boolean | null;
   readonly whyNot: string | null;
   readonly findings: readonly FindingDraft[];
@@ -58,7 +64,7 @@ function packsOf(
 }
 
 /**
- * A pack's path follows from all of its scans, so scans of one lot wait for each other; then dispatches are locked, before any
+ * A pack's path follows from all of its scans, and so does a total, so scans of one lot wait for each other; then dispatches are locked, before any
  * balance, so that closing a receipt and late scans see each other. What was seen before is read after that.
  */
 async function loadWorld(work: ScanWork, incoming: readonly IncomingScan[]): Promise<ScanWorld> {
@@ -72,8 +78,14 @@ async function loadWorld(work: ScanWork, incoming: readonly IncomingScan[]): Pro
     arrivals.length > 0 ? await findCarried(tx, site.siteId, [...new Set(lotIds)], [...new Set(crates)]) : [];
   const placeIds = incoming.flatMap((scan) => scan.placeId ?? []).concat(site.receivingPlaceId, site.quarantinePlaceId);
   const places = await findPlaces(tx, [...new Set(placeIds)]);
+  const crateCodes = new Set(crates);
+  const crateLotIds = carried.flatMap((row) => (crateCodes.has(row.crateCode ?? '') ? row.lotId : []));
+  const crateLots = crateLotIds.length > 0 ? await findLots(tx, [...new Set(crateLotIds)]) : new Map<string, LotRow>();
   const packs = packsOf(incoming, lots, carried);
-  if (packs.length > 0) await lockPaths(tx, [...new Set(packs.map((pack) => pack.lotId))]);
+  const moving = incoming.flatMap((scan) =>
+    scan.kind === 'count' ? [] : (lots.get(lotCodeOf(scan.code))?.lotId ?? []),
+  );
+  if (moving.length + crateLotIds.length > 0) await lockPaths(tx, [...new Set([...moving, ...crateLotIds])]);
   const history = await listSerialScans(tx, packs);
   const dispatches = await lockDispatches(tx, [
     ...new Set([
@@ -84,7 +96,7 @@ async function loadWorld(work: ScanWork, incoming: readonly IncomingScan[]): Pro
   ]);
   const seen = await listSeenCrates(tx, [...new Set(crates)]);
   const seenCrates = new Set(seen.map((row) => `${row.dispatchId}|${row.code}`));
-  return { lots, carried, places, dispatches, seenCrates, history };
+  return { lots, carried, places, dispatches, crateLots, seenCrates, history };
 }
 
 /** Checks one scan and says which rows it makes. Throws Refused. */
@@ -114,7 +126,7 @@ function resolveOne(work: ScanWork, world: ScanWorld, scan: IncomingScan): Omit<
     const again = world.seenCrates.has(key);
     world.seenCrates.add(key);
     const own: ScanRow = { ...base, dispatchId: named.dispatchId, outcome: again ? 'already-recorded' : 'recorded' };
-    const rows = again ? [] : named.lines.flatMap((line, at) => crateRows(base, line, at, world));
+    const rows = again ? [] : crateRows(work, base, named.lines, world);
     return { scanId: scan.scanId, status: own.outcome as 'recorded', rows: [{ row: own, lot: null }, ...rows] };
   }
   const { lot, serial } = named;
@@ -127,18 +139,8 @@ function resolveOne(work: ScanWork, world: ScanWorld, scan: IncomingScan): Omit<
     if (dispatchId === null)
       throw new Refused('not-found', `No dispatch to this site carries lot ${lot.code}; name its dispatchId.`);
   }
-  const setAside = scan.kind === 'arrival' && (scan.condition ?? 'accepted') !== 'accepted';
-  const placeId = setAside ? site.quarantinePlaceId : base.placeId;
-  const row: ScanRow = {
-    ...base,
-    lotId: lot.lotId,
-    serial,
-    dispatchId,
-    placeId,
-    quantity: scan.quantity ?? 1,
-    outcome: 'recorded',
-  };
-  return { scanId: scan.scanId, status: 'recorded', rows: [{ row, lot }] };
+  const row: ScanRow = { ...base, serial, dispatchId, quantity: scan.quantity ?? 1, outcome: 'recorded' };
+  return { scanId: scan.scanId, status: 'recorded', rows: [{ row: placed(site, row, lot), lot }] };
 }
 
 const QUARTER_MS = 15 * 60_000;
@@ -161,6 +163,8 @@ function rowOf({ site }: ScanWork, scan: IncomingScan): ScanRow {
     serial: null,
     dispatchId: null,
     placeId: scan.placeId ?? null,
+    presumedPlaceId: null,
+    totalId: null,
     quantity: scan.quantity ?? null,
     condition: scan.condition ?? null,
     reason: scan.reason ?? null,
@@ -175,24 +179,25 @@ function rowOf({ site }: ScanWork, scan: IncomingScan): ScanRow {
   };
 }
 
-/** One beep of a crate stands for everything that the dispatch says is in it. */
-function crateRows(base: ScanRow, line: CarriedRow, at: number, world: ScanWorld): ResolvedScan[] {
-  const lot = [...world.lots.values()].find((one) => one.lotId === line.lotId) ?? null;
-  const one = (tail: string, serial: string | null, quantity: number): ResolvedScan => ({
-    lot,
-    row: {
-      ...base,
-      scanId: derivedId(`crate-${at}-${tail}`, base.scanId),
-      lotId: line.lotId,
-      serial,
-      dispatchId: line.dispatchId,
-      quantity,
-      note: { ...base.note, crateScanId: base.scanId },
-    },
+/** One beep of a crate stands for everything that the dispatch says is in it; lines without serials of one lot are one row. */
+function crateRows(work: ScanWork, base: ScanRow, lines: readonly CarriedRow[], world: ScanWorld): ResolvedScan[] {
+  const counted = new Map<string, number>();
+  for (const line of lines)
+    if (line.serials.length === 0) counted.set(line.lotId, (counted.get(line.lotId) ?? 0) + line.quantity);
+  const one = (line: CarriedRow, tail: string, serial: string | null, quantity: number): ResolvedScan[] => {
+    const lot = world.crateLots.get(line.lotId);
+    if (!lot) return [];
+    const scanId = derivedId(`crate-${tail}`, base.scanId);
+    const note = { ...base.note, crateScanId: base.scanId };
+    const row: ScanRow = { ...base, scanId, serial, dispatchId: line.dispatchId, quantity, note };
+    return [{ row: placed(work.site, row, lot), lot }];
+  };
+  return lines.flatMap((line, at) => {
+    if (line.serials.length > 0) return line.serials.flatMap((serial) => one(line, `${at}-${serial}`, serial, 1));
+    const quantity = counted.get(line.lotId);
+    counted.delete(line.lotId);
+    return quantity === undefined ? [] : one(line, `${at}-all`, null, quantity);
   });
-  return line.serials.length > 0
-    ? line.serials.map((serial) => one(serial, serial, 1))
-    : [one('all', null, line.quantity)];
 }
 
 /**
@@ -227,7 +232,7 @@ function outcomeOf(
   world: ScanWorld,
   one: Resolution,
   holds: readonly ReachingHold[],
-  written: { readonly repeated: ReadonlySet<string>; readonly findings: ReadonlyMap<string, FindingDraft[]> },
+  written: WrittenScans,
 ): ScanOutcome {
   const first = one.rows[0];
   const lot = first?.lot ?? null;
@@ -238,10 +243,19 @@ function outcomeOf(
     status,
     lot,
     serial: first?.row.serial ?? null,
+    total: written.totals.get(first?.row.totalId ?? '') ?? null,
+    expected: first ? expectedOf(first.row, world.carried) : null,
     ...told,
     findings: one.rows.flatMap(({ row }) => written.findings.get(row.scanId) ?? []),
     refused: one.refused,
   };
+}
+
+/** So that a device can ask: one of twelve, how many? 0 when the dispatch does not say that it carries the lot. */
+function expectedOf(row: ScanRow, carried: readonly CarriedRow[]): number | null {
+  if (row.kind !== 'arrival' || row.totalId === null) return null;
+  const lines = carried.filter((line) => line.dispatchId === row.dispatchId && line.lotId === row.lotId);
+  return lines.reduce((sum, line) => sum + line.quantity, 0);
 }
 
 function verdictAt(work: ScanWork, world: ScanWorld, row: ScanRow, lot: LotRow, holds: readonly ReachingHold[]) {

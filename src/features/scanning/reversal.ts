@@ -1,6 +1,6 @@
 /**
- * Undoing an entry, wherever it came from. A scan that is undone leaves its serial's path, and what other scans then mean is
- * posted anew in the same transaction. Refusals: `not-found`, `already-reversed`, `not-reversible`.
+ * Undoing an entry, wherever it came from. A scan that is undone leaves its serial's path or its total, and what other scans then
+ * mean is posted anew in the same transaction. Refusals: `not-found`, `already-reversed`, `not-reversible`.
  */
 import { notFound } from '../../domain/errors.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
@@ -25,8 +25,11 @@ import {
 import { judgeWithoutRun } from '../production/index.ts';
 import type * as contract from './contract.ts';
 import { clearGone, partsOf, pathFinding, postRework, shownBy } from './post.ts';
+import { partsOfTotals, postTotals } from './post-totals.ts';
 import { rework, stopIds, type Rework } from './serials.ts';
-import { findScan, listSerialScans, markReversed } from './store.ts';
+import { findScan, listSerialScans, listTotalScans, markReversed, type ScanRow } from './store.ts';
+import { NO_TOTALS, retotal, type Retotal } from './totals.ts';
+import { placeOf } from './work.ts';
 
 const NOTHING: Rework = { undo: [], make: [], found: [], cleared: [], fates: new Map() };
 
@@ -38,28 +41,30 @@ export async function reverse(context: Context<typeof contract.createReversal>):
   const lines = await listEntryLines(tx, entry.seq, entry.countId);
   const site = (await findSites(tx, [entry.siteId])).get(entry.siteId);
   if (!site) throw notFound('site');
-  const change = await changeOf(context, entry);
+  const { change, totals } = await changeOf(context, entry);
   const touched = [entry.dispatchId, ...[...change.undo, ...change.make].map(({ scan }) => scan.dispatchId)];
+  touched.push(...totals.make.map((scan) => scan.dispatchId));
   const dispatches = await lockDispatches(tx, [...new Set(touched.flatMap((id) => id ?? []))]);
   const stops = [...change.undo, ...change.make].flatMap(({ scan, fate }) =>
     [fate.from, fate.to].map((stop) => ({ lotId: scan.lotId ?? '', ...stopIds(stop) })),
   );
-  const parts = await partsOf({ tx }, { places: new Map(), dispatches }, stops);
+  const parts = await partsOf({ tx }, { places: new Map(), dispatches }, [...stops, ...partsOfTotals(totals)]);
   const book = await loadBook(tx, [...partsOfLines(lines, entry.toSiteId), ...parts], [entry.siteId]);
   postReversal(book, entry, lines, { entryId: factId, factId, contentHash: context.contentHash, reason: body.reason });
   const work = { tx, ids, nowMs, site };
   postRework(work, book, change, new Set(), new Set(entry.scanId ? [entry.scanId] : []));
+  postTotals(work, book, totals, new Set());
   // From here on only success.
   const written = await writeBook({ tx, ids, actorId: actor.actorId, nowMs }, book);
   await afterReversal(tx, entry);
   if (entry.packingRunId) await judgeWithoutRun(tx, entry.packingRunId, nowMs);
   if (entry.scanId) await markReversed(tx, [entry.scanId]);
-  await clearGone(work, change);
+  await clearGone(work, change, totals);
   await openFindings(
     tx,
     [
       ...change.found.map(({ scan, finding }) => pathFinding(scan, finding)),
-      ...(await shownAnew(context, site, change)),
+      ...(await shownAnew(context, site, [...change.make.map(({ scan }) => scan), ...totals.make])),
     ],
     nowMs,
   );
@@ -72,26 +77,34 @@ export async function reverse(context: Context<typeof contract.createReversal>):
   };
 }
 
-/** What the other scans of the same pack mean without this one. */
-async function changeOf(context: Pick<Context, 'tx'>, entry: EntryRow): Promise<Rework> {
-  const scan = entry.scanId ? await findScan(context.tx, entry.scanId) : null;
-  if (!scan?.lotId || !scan.serial) return NOTHING;
-  const history = await listSerialScans(context.tx, [{ lotId: scan.lotId, serial: scan.serial }]);
-  return rework(history, [], new Set([scan.scanId]));
+/** What the other scans of the same pack, or of the same total, mean without this one. */
+async function changeOf(
+  { tx }: Pick<Context, 'tx'>,
+  entry: EntryRow,
+): Promise<{ readonly change: Rework; readonly totals: Retotal }> {
+  const scan = entry.scanId ? await findScan(tx, entry.scanId) : null;
+  const nothing = { change: NOTHING, totals: NO_TOTALS };
+  if (!scan) return nothing;
+  const without = new Set([scan.scanId]);
+  if (scan.totalId) return { ...nothing, totals: retotal(await listTotalScans(tx, [scan.totalId]), [], without) };
+  if (!scan.lotId || !scan.serial) return nothing;
+  const history = await listSerialScans(tx, [{ lotId: scan.lotId, serial: scan.serial }]);
+  return { ...nothing, change: rework(history, [], without) };
 }
 
 /** What scans that stand for something again show: the date or the hold that they are against has not gone away. */
 async function shownAnew(
   { tx, nowMs }: Pick<Context, 'tx' | 'nowMs'>,
   site: SiteRow,
-  change: Rework,
+  scans: readonly (ScanRow & { readonly receivingPlaceId?: string })[],
 ): Promise<FindingDraft[]> {
-  const scans = change.make.map(({ scan }) => scan);
   if (scans.length === 0) return [];
   const lotIds = [...new Set(scans.flatMap((scan) => scan.lotId ?? []))];
   const lots = await findLots(tx, lotIds);
   const holds = await findHoldsReaching(tx, lotIds, Math.min(...scans.map((scan) => scan.occurredAtMs)));
-  const places = await findPlaces(tx, [...new Set(scans.map((scan) => scan.placeId ?? scan.receivingPlaceId))]);
+  const places = await findPlaces(tx, [
+    ...new Set(scans.map((scan) => placeOf({ site }, { places: new Map() }, scan).placeId)),
+  ]);
   return scans.flatMap((scan) => {
     const lot = lots.get(scan.lotId ?? '');
     return lot ? shownBy({ site, nowMs }, { places }, scan, lot, holds) : [];

@@ -9,7 +9,12 @@ export interface ScanRow {
   readonly lotId: string | null;
   readonly serial: string | null;
   readonly dispatchId: string | null;
+  /** as said, or where a damaged pack is set aside */
   readonly placeId: string | null;
+  /** where its lot was presumed to be at the site; null while the code is unknown */
+  readonly presumedPlaceId: string | null;
+  /** the total that it sets; null for serials, counts and codes that are unknown */
+  readonly totalId: string | null;
   readonly quantity: number | null;
   readonly condition: string | null;
   readonly reason: string | null;
@@ -24,7 +29,8 @@ export interface ScanRow {
 }
 
 const COLUMNS = `s.scan_id as "scanId", s.site_id as "siteId", s.kind, s.code, s.lot_id as "lotId", s.serial,
-  s.dispatch_id as "dispatchId", s.place_id as "placeId", s.quantity, s.condition, s.reason, s.destination, s.note,
+  s.dispatch_id as "dispatchId", s.place_id as "placeId", s.presumed_place_id as "presumedPlaceId", s.total_id as "totalId",
+  s.quantity, s.condition, s.reason, s.destination, s.note,
   (extract(epoch from s.occurred_at) * 1000)::int8 as "occurredAtMs", s.occurred_on as "occurredOn",
   s.clock_offset_ms as "clockOffsetMs", s.actor_id as "actorId", s.content_hash as "contentHash", s.outcome`;
 
@@ -38,24 +44,35 @@ function given({ contentHash, ...row }: ScanRow): Record<string, unknown> {
 export async function insertScans(tx: Tx, rows: readonly ScanRow[], nowMs: number): Promise<void> {
   if (rows.length === 0) return;
   await tx.query(
-    `insert into scan (group_id, scan_id, site_id, kind, code, lot_id, serial, dispatch_id, place_id, quantity, condition, reason,
-            destination, note, occurred_at, occurred_on, clock_offset_ms, recorded_at, actor_id, content_hash, outcome)
-     select $1::uuid, r."scanId", r."siteId", r.kind, r.code, r."lotId", r.serial, r."dispatchId", r."placeId", r.quantity,
-            r.condition, r.reason, r.destination, coalesce(r.note, '{}'::jsonb), to_timestamp(r."occurredAtMs" / 1000.0), r."occurredOn",
-            r."clockOffsetMs", to_timestamp($3::float8 / 1000), r."actorId", decode(r."hash", 'hex'), r.outcome
+    `insert into scan (group_id, scan_id, site_id, kind, code, lot_id, serial, dispatch_id, place_id, presumed_place_id, total_id,
+            quantity, condition, reason, destination, note, occurred_at, occurred_on, clock_offset_ms, recorded_at, actor_id,
+            content_hash, outcome)
+     select $1::uuid, r."scanId", r."siteId", r.kind, r.code, r."lotId", r.serial, r."dispatchId", r."placeId",
+            r."presumedPlaceId", r."totalId", r.quantity, r.condition, r.reason, r.destination, coalesce(r.note, '{}'::jsonb),
+            to_timestamp(r."occurredAtMs" / 1000.0), r."occurredOn", r."clockOffsetMs", to_timestamp($3::float8 / 1000),
+            r."actorId", decode(r."hash", 'hex'), r.outcome
        from jsonb_to_recordset($2::jsonb) as r("scanId" uuid, "siteId" uuid, kind text, code text, "lotId" uuid, serial text,
-            "dispatchId" uuid, "placeId" uuid, quantity int8, condition text, reason text, destination text, note jsonb,
-            "occurredAtMs" numeric, "occurredOn" date, "clockOffsetMs" int8, "actorId" uuid, hash text, outcome text)`,
+            "dispatchId" uuid, "placeId" uuid, "presumedPlaceId" uuid, "totalId" uuid, quantity int8, condition text,
+            reason text, destination text, note jsonb, "occurredAtMs" numeric, "occurredOn" date, "clockOffsetMs" int8,
+            "actorId" uuid, hash text, outcome text)`,
     [tx.groupId, JSON.stringify(rows.map(given)), nowMs],
   );
 }
 
-export async function findScan(
-  tx: Tx,
-  scanId: string,
-): Promise<(ScanRow & { recordedAt: Date; entryIds: string[] }) | null> {
-  const rows = await tx.query<ScanRow & { recordedAt: Date; entryIds: string[] }>(
+interface FoundScan extends ScanRow {
+  readonly recordedAt: Date;
+  readonly entryIds: string[];
+  /** a later scan says what its total is: another one, unless both are of crates */
+  readonly superseded: boolean;
+}
+
+export async function findScan(tx: Tx, scanId: string): Promise<FoundScan | null> {
+  const rows = await tx.query<FoundScan>(
     `select ${COLUMNS}, s.recorded_at as "recordedAt",
+            coalesce((select latest.scan_id <> s.scan_id and not (latest.crate and s.note ? 'crateScanId')
+                        from (select o.scan_id, o.note ? 'crateScanId' as crate from scan o
+                               where o.group_id = s.group_id and o.total_id = s.total_id and o.outcome = 'recorded'
+                               order by o.occurred_at desc, o.scan_id desc limit 1) latest), false) as superseded,
             array(select e.entry_id from entry e
                    where e.group_id = s.group_id and e.scan_id = s.scan_id and e.kind <> 'reversal'
                      and not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)
@@ -72,19 +89,23 @@ export interface SerialKey {
 }
 
 export interface SerialRow extends ScanRow {
+  /** where the pack is presumed to be when no scan says better */
   readonly receivingPlaceId: string;
   readonly entryId: string | null;
 }
+
+/** The entry that stands for a scan, if any. */
+const ENTRY_NOW = `(select e.entry_id from entry e
+              where e.group_id = s.group_id and e.scan_id = s.scan_id and e.kind <> 'reversal'
+                and not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)
+              order by e.seq desc limit 1) as "entryId"`;
 
 /** Every scan of these serials that stands, with the entry that it has now. */
 export async function listSerialScans(tx: Tx, keys: readonly SerialKey[]): Promise<SerialRow[]> {
   if (keys.length === 0) return [];
   return tx.query<SerialRow>(
-    `select ${COLUMNS}, si.receiving_place_id as "receivingPlaceId",
-            (select e.entry_id from entry e
-              where e.group_id = s.group_id and e.scan_id = s.scan_id and e.kind <> 'reversal'
-                and not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)
-              order by e.seq desc limit 1) as "entryId"
+    `select ${COLUMNS}, coalesce(s.presumed_place_id, si.receiving_place_id) as "receivingPlaceId",
+            ${ENTRY_NOW}
        from scan s
        join site si on si.group_id = s.group_id and si.site_id = s.site_id
       where s.group_id = $1::uuid and s.outcome <> 'reversed' and s.kind <> 'count'
@@ -93,7 +114,23 @@ export async function listSerialScans(tx: Tx, keys: readonly SerialKey[]): Promi
   );
 }
 
-/** Scans of serialised packs of these lots wait here for each other, in key order. Before dispatches and balances. */
+/** A scan of a total. */
+export interface TotalScan extends ScanRow {
+  readonly entryId: string | null;
+}
+
+/** Every scan of these totals that stands, with the entry that it has now. */
+export async function listTotalScans(tx: Tx, totalIds: readonly string[]): Promise<TotalScan[]> {
+  if (totalIds.length === 0) return [];
+  return tx.query<TotalScan>(
+    `select ${COLUMNS}, ${ENTRY_NOW}
+       from scan s
+      where s.group_id = $1::uuid and s.total_id = any($2::uuid[]) and s.outcome = 'recorded'`,
+    [tx.groupId, totalIds],
+  );
+}
+
+/** Scans of these lots wait here for each other, in key order. Before dispatches and balances. */
 export async function lockPaths(tx: Tx, lotIds: readonly string[]): Promise<void> {
   await tx.query(
     `select s.lot_id from lot_state s
@@ -127,20 +164,19 @@ export async function listWaiting(tx: Tx, limit: number): Promise<ScanRow[]> {
   );
 }
 
-export async function setOutcome(
-  tx: Tx,
-  rows: readonly {
-    scanId: string;
-    lotId: string | null;
-    serial: string | null;
-    dispatchId: string | null;
-    outcome: string;
-  }[],
-): Promise<void> {
+type Known = Pick<
+  ScanRow,
+  'scanId' | 'lotId' | 'serial' | 'dispatchId' | 'placeId' | 'presumedPlaceId' | 'totalId' | 'outcome'
+>;
+
+/** What scans came to that have their rows already. */
+export async function setOutcome(tx: Tx, rows: readonly Known[]): Promise<void> {
   if (rows.length === 0) return;
   await tx.query(
-    `update scan s set lot_id = r."lotId", serial = r.serial, dispatch_id = r."dispatchId", outcome = r.outcome
-       from jsonb_to_recordset($2::jsonb) as r("scanId" uuid, "lotId" uuid, serial text, "dispatchId" uuid, outcome text)
+    `update scan s set lot_id = r."lotId", serial = r.serial, dispatch_id = r."dispatchId", place_id = r."placeId",
+            presumed_place_id = r."presumedPlaceId", total_id = r."totalId", outcome = r.outcome
+       from jsonb_to_recordset($2::jsonb) as r("scanId" uuid, "lotId" uuid, serial text, "dispatchId" uuid, "placeId" uuid,
+            "presumedPlaceId" uuid, "totalId" uuid, outcome text)
       where s.group_id = $1::uuid and s.scan_id = r."scanId"`,
     [tx.groupId, JSON.stringify(rows)],
   );

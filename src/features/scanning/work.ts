@@ -37,6 +37,8 @@ export interface ScanWorld {
   readonly carried: readonly CarriedRow[];
   readonly places: ReadonlyMap<string, PlaceRow>;
   readonly dispatches: ReadonlyMap<string, DispatchRow>;
+  /** by id: lots of crates that are scanned now; a crate's code does not name them */
+  readonly crateLots: ReadonlyMap<string, LotRow>;
   readonly seenCrates: Set<string>;
   /** standing scans of the packs that are scanned now, read when nobody else can add to them */
   readonly history: readonly PathScan[];
@@ -48,13 +50,13 @@ export interface ResolvedScan {
   readonly lot: LotRow | null;
 }
 
-/** A scan that is posted anew may be of another site than the one that scans now; such a scan knows its receiving place. */
+/** A scan that is posted anew may be of another site than the one that scans now; it knows where its lot is presumed to be. */
 export function placeOf(
   work: Pick<ScanWork, 'site'>,
   world: Pick<ScanWorld, 'places'>,
   row: ScanRow & { readonly receivingPlaceId?: string },
 ) {
-  const placeId = row.placeId ?? row.receivingPlaceId ?? work.site.receivingPlaceId;
+  const placeId = row.placeId ?? row.presumedPlaceId ?? row.receivingPlaceId ?? work.site.receivingPlaceId;
   const quarantine = world.places.get(placeId)?.quarantine ?? false;
   return { placeId, siteId: row.siteId, quarantine };
 }

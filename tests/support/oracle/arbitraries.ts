@@ -17,7 +17,16 @@ export interface OracleScenarioInOrder extends OracleScenario {
 }
 
 // These need company to say anything: a count its late facts, a scan its other scans, a hold its lift.
-const OFTENER: readonly Verb[] = ['scan-arrival', 'end-scan', 'end-scan', 'count', 'count', 'hold'];
+const OFTENER: readonly Verb[] = [
+  'scan-arrival',
+  'scan-counted',
+  'scan-counted',
+  'end-scan',
+  'end-scan',
+  'count',
+  'count',
+  'hold',
+];
 
 const draws = (length: number) => fc.array(fc.nat(), { minLength: length, maxLength: length });
 // Not biased and not shrunk: two stories in one database must not share ids.
@@ -28,7 +37,7 @@ const idSeed = fc.noShrink(fc.noBias(fc.integer({ min: 0, max: 0xffff_ffff })));
  * of `startMs`. Times need not agree with the order of telling. Ids are version 4 uuids.
  *
  * Left out on purpose, because a ledger may shape them otherwise: counted moves, uses, discards or arrivals of
- * serialised packs, and two counted arrivals of one lot on one dispatch.
+ * serialised packs, and crates.
  */
 export function scenarios(options: { readonly startMs: number }): fc.Arbitrary<OracleScenario> {
   const { startMs } = options;
@@ -77,7 +86,7 @@ function lotsNamedBy(fact: OracleFact): string[] {
 function mustFollow(later: OracleFact, earlier: OracleFact): boolean {
   if (later.kind === 'reversal') return later.ofFactId === earlier.id;
   if (later.kind === 'lift') return earlier.kind === 'hold' && earlier.holdId === later.holdId;
-  const arrives = later.kind === 'arrival-counted' || later.kind === 'scan-arrival';
+  const arrives = later.kind === 'arrival-counted' || later.kind === 'scan-arrival' || later.kind === 'scan-counted';
   if (arrives && earlier.kind === 'dispatch' && earlier.dispatchId === later.dispatchId) return true;
   const named = lotsNamedBy(later);
   return lotsBornBy(earlier).some((lotId) => named.includes(lotId));

@@ -7,6 +7,7 @@ import { edgesOf, holdsEverReached, openHoldsOf, walk } from './graph.ts';
 import { balanceOf, ordinaryPostings, withVariances } from './postings.ts';
 import { monthOf } from './report.ts';
 import { readSerials } from './serials.ts';
+import { lastWords, totalPostings } from './totals.ts';
 import type { OracleFact, OraclePosting, OracleState, World } from './types.ts';
 
 export { freeQuantity, wouldRefuse } from './requests.ts';
@@ -33,7 +34,8 @@ function splitKey(key: string): { lotId: string; account: string } {
 export function replay(world: World, facts: readonly OracleFact[]): OracleState {
   const liveFacts = liveFactsOf(facts);
   const serials = readSerials(world, facts, liveFacts);
-  const postings = withVariances(world, [...ordinaryPostings(world, facts, liveFacts), ...serials.postings], liveFacts);
+  const scanned = [...serials.postings, ...totalPostings(world, liveFacts)];
+  const postings = withVariances(world, [...ordinaryPostings(world, facts, liveFacts), ...scanned], liveFacts);
   const net = netsOf(postings);
   const edges = edgesOf(liveFacts);
   const openHolds = openHoldsOf(liveFacts, edges);
@@ -44,8 +46,12 @@ export function replay(world: World, facts: readonly OracleFact[]): OracleState 
   }
 
   const findings = new Set([...serials.findings, ...[...shortfalls].map((key) => `shortfall|${key}`)]);
+  const totals = new Set(lastWords(world, liveFacts).flatMap((scan) => (scan.what === 'use' ? [scan.id] : [])));
   for (const fact of liveFacts) {
-    const served = fact.kind === 'use' || (fact.kind === 'scan-use' && serials.winningEnds.includes(fact.id));
+    const served =
+      fact.kind === 'use' ||
+      (fact.kind === 'scan-use' && serials.winningEnds.includes(fact.id)) ||
+      (fact.kind === 'scan-counted' && totals.has(fact.id));
     if (served && fact.occurredAt > useByOf(world, fact.lotId)) findings.add(`past-use-by|${fact.id}`);
   }
 

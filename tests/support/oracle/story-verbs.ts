@@ -1,6 +1,6 @@
 /** What can happen next in a random story. Each verb falls back to an earlier one when it has nothing to act on. */
 import type { Desk, StoryLot } from './story.ts';
-import type { DispatchFact, DispatchLine, Fill, HoldScope, LotAtPlace, OracleFact } from './types.ts';
+import type { CountedScanFact, DispatchFact, DispatchLine, Fill, HoldScope, LotAtPlace, OracleFact } from './types.ts';
 
 const HOLD_KINDS = ['awaiting-release', 'awaiting-laboratory', 'safety', 'recall'] as const;
 
@@ -123,20 +123,48 @@ function linesSent(desk: Desk, serialised: boolean): { sent: DispatchFact; line:
   );
 }
 
-/** One counted arrival per lot and dispatch, so that a ledger in which a second one sets the total agrees too. */
+/** A line of a receipt; several of one lot and dispatch add up. */
 function arriveCounted(desk: Desk): void {
-  const waiting = linesSent(desk, false).filter(
-    ({ sent, line }) =>
-      !desk.facts.some(
-        (f) => f.kind === 'arrival-counted' && f.dispatchId === sent.dispatchId && f.lotId === line.lotId,
-      ),
-  );
+  const waiting = linesSent(desk, false);
   if (waiting.length === 0) return dispatch(desk);
   const { sent, line } = desk.dice.pick(waiting);
   const { dispatchId, toSiteId } = sent;
   const quantity = desk.dice.chance(65) ? line.quantity : desk.dice.between(1, line.quantity + 3);
   const where = maybePlace(desk, toSiteId);
   desk.tell({ kind: 'arrival-counted', ...told(desk), dispatchId, lotId: line.lotId, quantity, ...where });
+}
+
+/** A label without a serial: every other time it speaks of what a scan before it spoke of, an hour or so earlier or later. */
+function scanCounted(desk: Desk): void {
+  const before = desk.facts.filter((f): f is CountedScanFact => f.kind === 'scan-counted');
+  if (before.length > 0 && desk.dice.chance(60)) {
+    const first = desk.dice.pick(before);
+    const aside = desk.dice.chance(20) ? 0 : desk.dice.between(-3_600_000, 3_600_000);
+    const occurredAt = Math.max(desk.startMs, Math.min(first.occurredAt + aside, desk.endMs - 1));
+    const quantity = desk.dice.between(1, first.quantity + 2);
+    desk.tell({ ...first, id: desk.newId(), occurredAt, quantity });
+    return;
+  }
+  const lots = countedLots(desk);
+  if (lots.length === 0) return receive(desk);
+  const what = desk.dice.pick(['arrival', 'put-away', 'use', 'discard'] as const);
+  if (what === 'arrival') {
+    const sentLines = linesSent(desk, false);
+    if (sentLines.length === 0) return dispatch(desk);
+    const { sent, line } = desk.dice.pick(sentLines);
+    const { dispatchId, toSiteId: siteId } = sent;
+    const quantity = desk.dice.between(1, line.quantity + 2);
+    const where = maybePlace(desk, siteId);
+    desk.tell({ kind: 'scan-counted', what, ...told(desk), siteId, lotId: line.lotId, quantity, dispatchId, ...where });
+    return;
+  }
+  const part = somePart(desk, lots);
+  const siteId = desk.world.places.find((p) => p.id === part.placeId)?.siteId ?? desk.kitchenId;
+  const placeId = what === 'put-away' ? desk.dice.pick(desk.placesOf(siteId)).id : part.placeId;
+  const where = what === 'put-away' || desk.dice.chance(75) ? { placeId } : {};
+  const meal = what === 'use' && desk.dice.chance(60) ? { meal: desk.dice.pick(['lunch', 'dinner']) } : {};
+  const quantity = taking(desk, part.quantity);
+  desk.tell({ kind: 'scan-counted', what, ...told(desk), siteId, lotId: part.lotId, quantity, ...where, ...meal });
 }
 
 function scanArrival(desk: Desk): void {
@@ -262,6 +290,7 @@ const PERFORM = {
   move,
   dispatch,
   'arrive-counted': arriveCounted,
+  'scan-counted': scanCounted,
   'scan-arrival': scanArrival,
   'put-away': putAway,
   'end-scan': endScan,

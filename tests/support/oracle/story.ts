@@ -6,6 +6,7 @@ import { edgesOf, walk } from './graph.ts';
 import { balanceOf, ordinaryPostings, withVariances } from './postings.ts';
 import { liveFactsOf, placeAccount } from './atlas.ts';
 import { readSerials } from './serials.ts';
+import { totalPostings } from './totals.ts';
 import type { DatedLot, LotAtPlace, OracleFact, OraclePlace, World } from './types.ts';
 
 const DAY_MS = 86_400_000;
@@ -39,6 +40,9 @@ export interface Desk {
   when(): number;
   placesOf(siteId: string): OraclePlace[];
   kitchenId: string;
+  /** the story's first moment, and the first after it */
+  readonly startMs: number;
+  readonly endMs: number;
   /** Parts with something in them, as far as the story goes. */
   parts(): LotAtPlace[];
   wouldLoop(parentLotId: string, batchId: string): boolean;
@@ -132,6 +136,8 @@ export function writeStory<Verb>(seed: StorySeed<Verb>, perform: (verb: Verb, de
     dice: diceOf(seed.worldDraws),
     newId,
     kitchenId: world.sites[0]?.id ?? '',
+    startMs: seed.startMs,
+    endMs: seed.startMs + STORY_WINDOW_MS,
     when: () => {
       const { dice } = desk;
       if (facts.length > 0 && dice.chance(15)) return dice.pick(facts).occurredAt;
@@ -162,7 +168,8 @@ export function writeStory<Verb>(seed: StorySeed<Verb>, perform: (verb: Verb, de
 function partsOf(desk: Desk): LotAtPlace[] {
   const { world, facts, lots } = desk;
   const live = liveFactsOf(facts);
-  const ordinary = [...ordinaryPostings(world, facts, live), ...readSerials(world, facts, live).postings];
+  const scanned = [...readSerials(world, facts, live).postings, ...totalPostings(world, live)];
+  const ordinary = [...ordinaryPostings(world, facts, live), ...scanned];
   const postings = withVariances(world, ordinary, live);
   return lots.flatMap((lot) =>
     world.places

@@ -118,6 +118,23 @@ type ScanEndFact = Told & {
   readonly serial: string;
   readonly placeId?: string;
 };
+/**
+ * A scan of a label without a serial. It sets a total: among those of one lot that speak of one thing (see totals.ts), the last
+ * by time, then id, is all that counts.
+ */
+export type CountedScanFact = Told & {
+  readonly kind: 'scan-counted';
+  readonly what: 'arrival' | 'put-away' | 'use' | 'discard';
+  readonly siteId: string;
+  readonly lotId: string;
+  readonly quantity: number;
+  /** left out: the receiving place; a put-away always says where to */
+  readonly placeId?: string;
+  /** arrivals only */
+  readonly dispatchId?: string;
+  /** uses only */
+  readonly meal?: string;
+};
 export type HoldFact = Told & {
   readonly kind: 'hold';
   readonly holdId: string;
@@ -144,6 +161,7 @@ export type OracleFact =
   | ReturnFact
   | CountFact
   | ScanFact
+  | CountedScanFact
   | HoldFact
   | LiftFact
   | ReversalFact;

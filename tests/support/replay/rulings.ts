@@ -50,6 +50,9 @@ function isThere(recorded: readonly OracleFact[], fact: OracleFact, state: Oracl
   const born = new Set(recorded.flatMap(bornIn));
   if (!lotsNamed(fact).every((lotId) => born.has(lotId))) return false;
   switch (fact.kind) {
+    case 'scan-counted':
+      if (fact.what !== 'arrival') return true;
+      return recorded.some((one) => one.kind === 'dispatch' && one.dispatchId === fact.dispatchId);
     case 'arrival-counted':
     case 'scan-arrival':
       return recorded.some((one) => one.kind === 'dispatch' && one.dispatchId === fact.dispatchId);

@@ -106,9 +106,6 @@ function requestOf(teller: Teller, fact: OracleFact): Pick<Sent, 'path' | 'body'
     case 'arrival-counted': {
       const { lotId, quantity, dispatchId, placeId } = fact;
       const where = placeId === undefined ? {} : { placeId };
-      const dispatch = facts.find((one) => one.kind === 'dispatch' && one.dispatchId === dispatchId);
-      const siteId = dispatch?.kind === 'dispatch' ? dispatch.toSiteId : '';
-      if (byScan(fact)) return scan(siteId, { kind: 'arrival', code: codeOf(lotId), dispatchId, quantity, ...where });
       const line = { lotId, quantity, unit: unitOf(teller, lotId), condition: 'accepted', ...where };
       return { path: `/v1/dispatches/${dispatchId}/receipts`, body: { id, occurredAt, closes: false, lines: [line] } };
     }
@@ -116,9 +113,6 @@ function requestOf(teller: Teller, fact: OracleFact): Pick<Sent, 'path' | 'body'
     case 'discard': {
       const { kind, lotId, placeId, quantity } = fact;
       const why = kind === 'discard' ? WASTE : {};
-      if (byScan(fact)) {
-        return scan(siteOfPlace(world, placeId), { kind, code: codeOf(lotId), placeId, quantity, ...why });
-      }
       const body = { id, lotId, placeId, quantity, unit: unitOf(teller, lotId), occurredAt, ...why };
       return { path: kind === 'use' ? '/v1/uses' : '/v1/discards', body };
     }
@@ -137,6 +131,18 @@ function requestOf(teller: Teller, fact: OracleFact): Pick<Sent, 'path' | 'body'
       }
       const lines = fact.lines.map(({ lotId, counted }) => ({ lotId, quantity: counted, unit: unitOf(teller, lotId) }));
       return { path: '/v1/stock-counts', body: { id, placeId, occurredAt, lines } };
+    }
+    case 'scan-counted': {
+      const { what, siteId, lotId, quantity, placeId, dispatchId, meal } = fact;
+      return scan(siteId, {
+        kind: what,
+        code: codeOf(lotId),
+        quantity,
+        ...(placeId !== undefined && { placeId }),
+        ...(dispatchId !== undefined && { dispatchId }),
+        ...(meal !== undefined && { meal }),
+        ...(what === 'discard' && WASTE),
+      });
     }
     case 'scan-arrival':
     case 'scan-put-away':

@@ -1,0 +1,29 @@
+/** An entry as a scan makes it. */
+import type { EntryDraft, Move } from '../../domain/ledger/book.ts';
+import type { ScanRow } from './store.ts';
+
+export function draftOf(row: ScanRow, entryId: string, kind: string, moves: readonly Move[]): EntryDraft {
+  return {
+    entryId,
+    kind,
+    factId: row.scanId,
+    siteId: row.siteId,
+    occurredAtMs: row.occurredAtMs,
+    occurredOn: row.occurredOn,
+    contentHash: row.contentHash,
+    scanId: row.scanId,
+    clockOffsetMs: row.clockOffsetMs,
+    ...(row.dispatchId && row.kind === 'arrival' && { dispatchId: row.dispatchId }),
+    note: { ...row.note, ...presumedNote(row) },
+    moves,
+  };
+}
+
+/** Nobody said where it was put, so it is not known but presumed. */
+function presumedNote(row: ScanRow): object {
+  if (row.kind !== 'arrival' || row.placeId !== null || row.presumedPlaceId === null) return {};
+  return { presumed: [{ lotId: row.lotId, placeId: row.presumedPlaceId }] };
+}
+
+const KINDS = { arrival: 'receipt', 'put-away': 'move', use: 'use', discard: 'discard', count: 'stock-count' } as const;
+export const kindOf = (row: ScanRow): string => KINDS[row.kind];
