@@ -17,8 +17,8 @@ import {
 } from '../../src/domain/ledger/book.ts';
 
 const PHYSICAL = [
-  { accountId: 'cold', twinId: 'cold-', varianceId: 'variance' },
-  { accountId: 'van', twinId: 'van-', varianceId: 'variance' },
+  { accountId: 'cold', twinId: 'cold-', varianceId: 'variance', servedId: 'served' },
+  { accountId: 'van', twinId: 'van-', varianceId: 'variance', servedId: 'served' },
 ];
 const LOT = 'stew';
 const cold = { lotId: LOT, accountId: 'cold' };

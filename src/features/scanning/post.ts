@@ -2,34 +2,24 @@
  * Resolved scans into the ledger. Serials go by their path (reversing what a late scan makes wrong), counted packs post what
  * they say, counts assert.
  */
-import {
-  addCount,
-  partKey,
-  post,
-  varianceMoves,
-  varianceOf,
-  type Book,
-  type EntryDraft,
-  type Move,
-} from '../../domain/ledger/book.ts';
+import { post, type Book, type EntryDraft, type Move } from '../../domain/ledger/book.ts';
 import type { Fate, Stop } from '../../domain/ledger/serials.ts';
 import { conditionFinding, refreshMissing } from '../distribution/index.ts';
 import { findPlaces } from '../catalogue/index.ts';
 import {
   clearFindings,
   findLots,
-  loadBalancesAt,
   loadBook,
   outside,
   placeAccount,
   transitAccount,
   writeBook,
-  type CountLine,
   type FindingDraft,
   type LotRow,
   type PartRef,
   type ReachingHold,
 } from '../ledger/index.ts';
+import { postCounts } from './counts.ts';
 import { rework, stopIds, type PathScan, type Rework } from './serials.ts';
 import { insertScans, setOutcome, type ScanRow } from './store.ts';
 import { observed, type ResolvedScan, type ScanWork, type ScanWorld } from './work.ts';
@@ -88,7 +78,7 @@ export async function writeScans(
     const lot = lots.get(row.lotId ?? '');
     if (lot) note(row.scanId, shownBy(work, world, row, lot, holds));
   }
-  const lines = await postCounts(work, book, counts);
+  const lines = await postCounts(work, world, book, counts, draftOf);
 
   const repeated = new Set(
     added.filter((scan) => change.fates.get(scan.scanId)?.outcome === 'already-recorded').map((scan) => scan.scanId),
@@ -274,25 +264,4 @@ export async function partsOf(
       ? [{ lotId: one.lotId, account: transitAccount(dispatch.dispatchId, dispatch.fromSiteId, dispatch.toSiteId) }]
       : [];
   });
-}
-
-async function postCounts(work: ScanWork, book: Book, counts: readonly ScanRow[]): Promise<CountLine[]> {
-  if (counts.length === 0) return [];
-  const marks = counts.map((row) => ({
-    countId: row.scanId,
-    lotId: row.lotId ?? '',
-    accountId: row.placeId ?? '',
-    occurredAtMs: row.occurredAtMs,
-    occurredOn: row.occurredOn,
-    siteId: row.siteId,
-    counted: row.quantity ?? 0,
-  }));
-  const before = await loadBalancesAt(work.tx, marks);
-  for (const [at, mark] of marks.entries()) {
-    const variance = varianceOf(book, mark, mark.counted, before.get(`${partKey(mark)}|${mark.countId}`) ?? 0);
-    addCount(book, mark);
-    const moves = varianceMoves(book, mark, variance);
-    post(book, { ...draftOf(counts[at] as ScanRow, mark.countId, 'stock-count', moves), countId: mark.countId });
-  }
-  return marks;
 }
