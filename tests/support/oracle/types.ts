@@ -189,6 +189,8 @@ export interface MonthLine {
   readonly transferIn: number;
   readonly consumed: number;
   readonly served: number;
+  /** How much of `served` counts showed to be gone. */
+  readonly servedDerived: number;
   readonly wasted: number;
   readonly transferOut: number;
   readonly adjusted: number;
