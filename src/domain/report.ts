@@ -28,8 +28,11 @@ export interface MonthFlow {
   readonly itemId: string;
   readonly lotQuantity: number;
   readonly lotMassMg: number;
-  /** `now`: the stock of today. `after`: its change since the month's end. Both are there to find the closing. */
-  readonly line: InLine | OutLine | 'wasted' | 'now' | 'after';
+  /**
+   * `now`: the stock of today. `after`: its change since the month's end. Both are there to find the closing.
+   * `served` is what was seen served, `servedDerived` what counts show to have been; the month's `served` is both.
+   */
+  readonly line: InLine | OutLine | 'servedDerived' | 'wasted' | 'now' | 'after';
   /** waste only */
   readonly reason: string | null;
   readonly quantity: number;
@@ -38,6 +41,8 @@ export interface MonthFlow {
 /** One item's month in one measure: its own unit, or grams. opening + in = out + closing, exactly. */
 export interface MonthLines extends Record<InLine | OutLine, number> {
   opening: number;
+  /** How much of `served` nobody saw, but counts showed to be gone. */
+  servedDerived: number;
   wasted: number;
   wastedByReason: { reason: string; quantity: number }[];
   closing: number;
@@ -57,13 +62,14 @@ interface Sums<T> {
   closing: T;
 }
 
-function arrange(sums: Sums<number>, reasons: readonly string[]): MonthLines {
+function arrange(sums: Sums<number>, reasons: readonly string[], servedDerived: number): MonthLines {
   const named = <K extends string>(names: readonly K[], values: readonly number[]) =>
     Object.fromEntries(names.map((name, at) => [name, values[at] ?? 0])) as Record<K, number>;
   return {
     opening: sums.opening,
     ...named(IN_LINES, sums.ins),
     ...named(OUT_LINES, sums.outs),
+    servedDerived,
     wasted: sums.wasted.reduce((a, b) => a + b, 0),
     wastedByReason: reasons.map((reason, at) => ({ reason, quantity: sums.wasted[at] ?? 0 })),
     closing: sums.closing,
@@ -88,13 +94,17 @@ function inGrams(exact: Sums<Fraction>): Sums<number> {
   };
 }
 
+/** A part of a printed line: to the nearest gram, and never more than the line. */
+const partInGrams = (massMg: Fraction, ofG: number): number =>
+  Math.min(Number(roundHalfAwayFromZero(massMg.div(MG_PER_G))), ofG);
+
 const totalOf = (flows: readonly MonthFlow[]): number => flows.reduce((sum, flow) => sum + flow.quantity, 0);
 
 const massOf = (flows: readonly MonthFlow[]): Fraction =>
   sumFractions(flows.map((flow) => massOfMg(BigInt(flow.quantity), BigInt(flow.lotQuantity), BigInt(flow.lotMassMg))));
 
 const isKnown = (line: string): boolean =>
-  [...IN_LINES, ...OUT_LINES, 'wasted', 'now', 'after'].some((known) => known === line);
+  [...IN_LINES, ...OUT_LINES, 'servedDerived', 'wasted', 'now', 'after'].some((known) => known === line);
 
 /**
  * One item's month. Closing is today's stock less what changed since; opening is closing less what came, plus what went.
@@ -103,7 +113,8 @@ const isKnown = (line: string): boolean =>
 function itemMonth(itemId: string, flows: readonly MonthFlow[]): ItemMonth | null {
   const strange = flows.find((flow) => !isKnown(flow.line));
   if (strange) throw new RangeError(`No line of the month: ${strange.line}`);
-  const on = (line: MonthFlow['line']) => flows.filter((flow) => flow.line === line);
+  const on = (line: MonthFlow['line']) =>
+    flows.filter((flow) => flow.line === line || (line === 'served' && flow.line === 'servedDerived'));
   const reasons = [...new Set(on('wasted').map((flow) => flow.reason ?? 'other'))].sort();
   const wasted = reasons.map((reason) => on('wasted').filter((flow) => (flow.reason ?? 'other') === reason));
 
@@ -123,7 +134,13 @@ function itemMonth(itemId: string, flows: readonly MonthFlow[]): ItemMonth | nul
   const masses: Sums<Fraction> = { opening: openingMg, ins: insMg, outs: outsMg, wasted: wastedMg, closing: closingMg };
 
   if ([opening, closing, ...ins, ...outs, ...wastes].every((quantity) => quantity === 0)) return null;
-  return { itemId, inUnits: arrange(units, reasons), inGrams: arrange(inGrams(masses), reasons) };
+  const derived = on('servedDerived');
+  const grams = inGrams(masses);
+  return {
+    itemId,
+    inUnits: arrange(units, reasons, totalOf(derived)),
+    inGrams: arrange(grams, reasons, partInGrams(massOf(derived), grams.outs[OUT_LINES.indexOf('served')] ?? 0)),
+  };
 }
 
 /** Each item's month, in the order in which the items first appear. */
@@ -238,6 +255,8 @@ function percentOf(part: Fraction, whole: Fraction): number | null {
 export interface MonthSummary {
   inG: number;
   servedG: number;
+  /** of `servedG`, what counts show */
+  servedDerivedG: number;
   wastedG: number;
   wastedByReason: { reason: string; quantityG: number }[];
   adjustedG: number;
@@ -260,6 +279,7 @@ export function summaryOf(items: readonly ItemMonth[]): MonthSummary {
   return {
     inG,
     servedG,
+    servedDerivedG: sumG((lines) => lines.servedDerived),
     wastedG,
     wastedByReason: [...byReason].sort().map(([reason, quantityG]) => ({ reason, quantityG })),
     adjustedG: sumG((lines) => lines.adjusted),

@@ -50,6 +50,7 @@ describe('the month of an item', () => {
       adjusted: -1,
       consumed: 0,
       served: 22,
+      servedDerived: 0,
       transferOut: 0,
       returnedToSupplier: 0,
       wasted: 3,
@@ -83,6 +84,26 @@ describe('the month of an item', () => {
     expect(JSON.stringify(crumb)).not.toContain('-0');
   });
 
+  test('what counts show to be gone is served as well, and said apart', () => {
+    const [pack] = monthOf([
+      { ...heavy, line: 'served', quantity: 2 },
+      { ...heavy, line: 'servedDerived', quantity: 5 },
+      { ...heavy, line: 'now', quantity: 1 },
+    ]);
+    expect(pack?.inUnits).toMatchObject({ opening: 8, served: 7, servedDerived: 5, closing: 1 });
+    // exact: 2 420 there, 2 117.5 served, 1 512.5 of it derived (halves away from zero), 302.5 left; of the two equal
+    // remainders of the row the first, served, is raised
+    expect(pack?.inGrams).toMatchObject({ opening: 2_420, served: 2_117, servedDerived: 1_513, closing: 303 });
+    expect(sides(pack?.inGrams as MonthLines)).toEqual([2_420, 2_420]);
+    // all of it derived: never more than the line that it is a part of
+    const all = monthOf([
+      { ...heavy, line: 'servedDerived', quantity: 1 },
+      { ...heavy, line: 'now', quantity: 1 },
+    ]);
+    expect(all[0]?.inGrams).toMatchObject({ opening: 605, served: 302, servedDerived: 302, closing: 303 });
+    expect(summaryOf(all)).toMatchObject({ servedG: 302, servedDerivedG: 302 });
+  });
+
   test('an item that was not there and did nothing is left out; a line that is none is a fault', () => {
     expect(
       monthOf([
@@ -103,6 +124,7 @@ describe('the month of an item', () => {
     expect(summary).toEqual({
       inG: 30_000 + 15_100 + 303,
       servedG: 6_650,
+      servedDerivedG: 0,
       wastedG: 1_908,
       wastedByReason: [
         { reason: 'past-use-by', quantityG: 908 },

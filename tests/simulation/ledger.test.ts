@@ -54,6 +54,7 @@ const FIGURES: readonly (readonly [keyof MonthLine, string])[] = [
   ['transferIn', 'transferIn'],
   ['consumed', 'consumed'],
   ['served', 'served'],
+  ['servedDerived', 'servedDerived'],
   ['wasted', 'wasted'],
   ['transferOut', 'transferOut'],
   ['adjusted', 'adjusted'],

@@ -231,6 +231,7 @@ describe('the month', () => {
     transferIn: 0,
     consumed: 0,
     served: 0,
+    servedDerived: 0,
     wasted: 0,
     transferOut: 0,
     adjusted: 0,

@@ -7,8 +7,28 @@
  * ends the same. Here a part has one signed net; the split into account and twin is made when a posting is written.
  *
  * A count asserts the balance at its own time. Whatever is recorded later but happened earlier (a late fact, a reversal,
- * another count) adds the opposite variance to the next count after it, in the same transaction.
+ * another count) changes the difference of the next count after it by the opposite, in the same transaction. The difference
+ * (counted minus booked) is variance; at a place used by count only what is over is, and what is gone was served. So a late
+ * fact moves such a count's difference from v to w, and posts the change of use, max(0, -v) to max(0, -w), and of variance,
+ * max(0, v) to max(0, w), each by itself: the totals follow from the facts alone, whatever came first.
  */
+import {
+  addComplete,
+  addLine,
+  isAfter,
+  markKey,
+  nextMark,
+  openMarks,
+  partKey,
+  removeMarks,
+  type CountHead,
+  type CountMark,
+  type Marks,
+  type Moment,
+  type Part,
+} from './marks.ts';
+
+export { markKey, partKey, type CountHead, type CountMark };
 
 type Basis = 'weighed' | 'counted' | 'from-recipe' | 'estimated' | 'derived';
 
@@ -42,17 +62,20 @@ export interface EntryDraft {
   readonly note?: Readonly<Record<string, unknown>>;
 }
 
-export interface Part {
-  readonly lotId: string;
-  /** a place or transit account, never its twin */
-  readonly accountId: string;
+/** A count as it is told: the lots that it names, each once. */
+export interface CountDraft extends CountHead {
+  readonly complete: boolean;
+  readonly lines: readonly { readonly lotId: string; readonly counted: number }[];
 }
 
-export interface CountMark extends Part {
-  readonly countId: string;
-  readonly occurredAtMs: number;
-  readonly occurredOn: string;
-  readonly siteId: string;
+/** What a count says of one lot. difference = counted - booked */
+export interface CountedLine {
+  readonly lotId: string;
+  readonly counted: number;
+  readonly booked: number;
+  readonly difference: number;
+  /** false: a complete count says it by not naming the lot */
+  readonly named: boolean;
 }
 
 /** What the book must know about a physical account. */
@@ -61,19 +84,18 @@ export interface PhysicalAccount {
   readonly twinId: string;
   /** where a count's difference goes */
   readonly varianceId: string;
+  /** where what a count finds gone goes, at a place used by count */
+  readonly servedId: string;
 }
 
-interface Delta {
-  readonly atMs: number;
-  /** ordinary facts come before counts of the same millisecond, counts by their id */
-  readonly countId: string;
+interface Delta extends Moment {
   readonly quantity: number;
 }
 
 export interface Book {
   readonly physical: Map<string, PhysicalAccount>;
   readonly nets: Map<string, number>;
-  readonly counts: Map<string, CountMark[]>;
+  readonly marks: Marks;
   readonly deltas: Map<string, Delta[]>;
   readonly accepted: PostedEntry[];
   readonly touched: Set<string>;
@@ -84,19 +106,22 @@ interface PostedEntry {
   readonly postings: readonly Move[];
 }
 
-export const partKey = (part: Part): string => `${part.lotId}|${part.accountId}`;
-
+/**
+ * @param lines what standing counts name of the parts that are touched
+ * @param complete standing complete counts of the accounts that are touched
+ * @param differences by `markKey`: what is posted for the marks of places used by count
+ */
 export function openBook(
   physical: readonly PhysicalAccount[],
   nets: ReadonlyMap<string, number>,
-  counts: readonly CountMark[],
+  lines: readonly CountMark[],
+  complete: readonly CountHead[] = [],
+  differences: ReadonlyMap<string, number> = new Map(),
 ): Book {
-  const byPart = new Map<string, CountMark[]>();
-  for (const mark of counts) insertMark(byPart, mark);
   return {
     physical: new Map(physical.map((account) => [account.accountId, account])),
     nets: new Map(nets),
-    counts: byPart,
+    marks: openMarks(lines, complete, differences),
     deltas: new Map(),
     accepted: [],
     touched: new Set(),
@@ -108,10 +133,10 @@ export function netOf(book: Book, part: Part): number {
   return book.nets.get(partKey(part)) ?? 0;
 }
 
-/** Posts one entry, and the adjusting variances that it causes at later counts. Always succeeds. */
+/** Posts one entry, and the adjustments that it causes at later counts. Always succeeds. */
 export function post(book: Book, draft: EntryDraft): void {
   book.accepted.push({ draft, postings: draft.moves.flatMap((move) => splitMove(book, move)) });
-  const adjusting = new Map<string, { mark: CountMark; byPart: Map<string, { part: Part; quantity: number }> }>();
+  const adjusting = new Map<string, Map<string, { mark: CountMark; change: number }>>();
   for (const move of draft.moves) {
     for (const [accountId, sign] of [
       [move.fromAccountId, -1],
@@ -122,20 +147,18 @@ export function post(book: Book, draft: EntryDraft): void {
       const key = partKey(part);
       const delta = { atMs: draft.occurredAtMs, countId: draft.countId ?? '', quantity: sign * move.quantity };
       addDelta(book, key, delta);
-      const mark = (book.counts.get(key) ?? []).find((one) => isAfter(one, delta));
+      const mark = nextMark(book.marks, part, delta);
       if (!mark) continue;
-      const forCount = adjusting.get(mark.countId) ?? {
-        mark,
-        byPart: new Map<string, { part: Part; quantity: number }>(),
-      };
-      const so = forCount.byPart.get(key) ?? { part, quantity: 0 };
-      forCount.byPart.set(key, { part, quantity: so.quantity - delta.quantity });
-      adjusting.set(mark.countId, forCount);
+      const ofCount = adjusting.get(mark.countId) ?? new Map<string, { mark: CountMark; change: number }>();
+      ofCount.set(key, { mark, change: (ofCount.get(key)?.change ?? 0) - delta.quantity });
+      adjusting.set(mark.countId, ofCount);
     }
   }
-  for (const { mark, byPart } of adjusting.values()) {
-    const moves = [...byPart.values()].flatMap(({ part, quantity }) => varianceMoves(book, part, quantity));
-    if (moves.length > 0) book.accepted.push(adjustment(book, draft, mark, moves));
+  for (const byPart of adjusting.values()) {
+    const changes = [...byPart.values()];
+    const moves = changes.flatMap(({ mark, change }) => differenceMoves(book, mark, change));
+    const [first] = changes;
+    if (first && moves.length > 0) book.accepted.push(adjustment(book, draft, first.mark, moves));
   }
 }
 
@@ -145,7 +168,7 @@ function addDelta(book: Book, key: string, delta: Delta): void {
   else book.deltas.set(key, [delta]);
 }
 
-function adjustment(book: Book, cause: EntryDraft, mark: CountMark, moves: readonly Move[]): PostedEntry {
+function adjustment(book: Book, cause: EntryDraft, mark: CountHead, moves: readonly Move[]): PostedEntry {
   for (const move of moves) {
     const inwards = book.physical.has(move.toAccountId);
     const key = partKey({ lotId: move.lotId, accountId: inwards ? move.toAccountId : move.fromAccountId });
@@ -167,52 +190,70 @@ function adjustment(book: Book, cause: EntryDraft, mark: CountMark, moves: reado
   return { draft, postings: moves.flatMap((move) => splitMove(book, move)) };
 }
 
-/** The moves that bring a part up (or down) by a signed quantity against the site's variance. */
-export function varianceMoves(book: Book, part: Part, quantity: number): Move[] {
-  const account = book.physical.get(part.accountId);
-  if (!account || quantity === 0) return [];
-  const { lotId, accountId } = part;
-  return quantity > 0
-    ? [{ lotId, fromAccountId: account.varianceId, toAccountId: accountId, quantity, basis: 'counted' }]
-    : [{ lotId, fromAccountId: accountId, toAccountId: account.varianceId, quantity: -quantity, basis: 'counted' }];
+/** The moves that change what is posted for a mark: its part goes up (or down) by the change of its difference. */
+function differenceMoves(book: Book, mark: CountMark, change: number): Move[] {
+  const account = book.physical.get(mark.accountId);
+  if (!account || change === 0) return [];
+  const { lotId, accountId } = mark;
+  const over = (fromAccountId: string, quantity: number, basis: Basis): Move[] => {
+    if (quantity === 0) return [];
+    return quantity > 0
+      ? [{ lotId, fromAccountId, toAccountId: accountId, quantity, basis }]
+      : [{ lotId, fromAccountId: accountId, toAccountId: fromAccountId, quantity: -quantity, basis }];
+  };
+  if (!mark.usedByCount) return over(account.varianceId, change, 'counted');
+  const before = book.marks.differences.get(markKey(mark)) ?? 0;
+  const after = before + change;
+  book.marks.differences.set(markKey(mark), after);
+  const used = (difference: number) => Math.max(0, -difference);
+  const found = (difference: number) => Math.max(0, difference);
+  return [
+    ...over(account.servedId, used(before) - used(after), 'derived'),
+    ...over(account.varianceId, found(after) - found(before), 'counted'),
+  ];
 }
 
 /**
- * The variance of a count: counted minus the balance at that time by event time.
- * @param recordedBefore the balance at the count's place in time from what was recorded before this transaction
+ * Takes a count into the book: facts before it adjust it from now on. The caller posts the moves as the count's entry.
+ * @param unnamed lots that may be at the place and that a complete count does not name
+ * @param recordedBefore by `markKey`: the balance at the count's place in time from what was recorded before this transaction
+ * @returns a line for each lot named, and for each unnamed one of which something was booked
  */
-export function varianceOf(book: Book, mark: CountMark, counted: number, recordedBefore: number): number {
-  const here = (book.deltas.get(partKey(mark)) ?? [])
-    .filter((delta) => isAfter(mark, delta))
-    .reduce((sum, delta) => sum + delta.quantity, 0);
-  return counted - recordedBefore - here;
+export function enterCount(
+  book: Book,
+  count: CountDraft,
+  unnamed: readonly string[],
+  recordedBefore: ReadonlyMap<string, number>,
+): { lines: CountedLine[]; moves: Move[] } {
+  const told = count.lines.map((line) => ({ ...line, named: true }));
+  const implied = count.complete ? unnamed.map((lotId) => ({ lotId, counted: 0, named: false })) : [];
+  const lines = [...told, ...implied].map((line): CountedLine => {
+    const mark = { ...headOf(count), lotId: line.lotId };
+    const booked = (recordedBefore.get(markKey(mark)) ?? 0) + bookedHere(book, mark);
+    return { ...line, booked, difference: line.counted - booked };
+  });
+  if (count.complete) addComplete(book.marks, headOf(count));
+  for (const { lotId } of count.lines) addLine(book.marks, { ...headOf(count), lotId });
+  return {
+    lines: lines.filter((line) => line.named || line.difference !== 0),
+    moves: lines.flatMap((line) => differenceMoves(book, { ...headOf(count), lotId: line.lotId }, line.difference)),
+  };
 }
 
-/** From now on in this book, facts before this count adjust it. */
-export function addCount(book: Book, mark: CountMark): void {
-  insertMark(book.counts, mark);
+function headOf({ countId, accountId, siteId, occurredAtMs, occurredOn, usedByCount }: CountDraft): CountHead {
+  return { countId, accountId, siteId, occurredAtMs, occurredOn, usedByCount };
+}
+
+/** What this transaction has posted to the part before the count, by event time. */
+function bookedHere(book: Book, mark: CountMark): number {
+  return (book.deltas.get(partKey(mark)) ?? [])
+    .filter((delta) => isAfter(mark, delta))
+    .reduce((sum, delta) => sum + delta.quantity, 0);
 }
 
 /** Takes a reversed count out of the book, so that it is adjusted no more. */
 export function removeCount(book: Book, countId: string): void {
-  for (const [key, marks] of book.counts) {
-    book.counts.set(
-      key,
-      marks.filter((mark) => mark.countId !== countId),
-    );
-  }
-}
-
-function insertMark(counts: Map<string, CountMark[]>, mark: CountMark): void {
-  const marks = [...(counts.get(partKey(mark)) ?? []), mark];
-  marks.sort((a, b) => a.occurredAtMs - b.occurredAtMs || (a.countId < b.countId ? -1 : 1));
-  counts.set(partKey(mark), marks);
-}
-
-/** Does the count come after the delta in event time? Ties: facts before counts, counts by id. */
-function isAfter(mark: CountMark, delta: Pick<Delta, 'atMs' | 'countId'>): boolean {
-  if (mark.occurredAtMs !== delta.atMs) return mark.occurredAtMs > delta.atMs;
-  return mark.countId > delta.countId;
+  removeMarks(book.marks, countId);
 }
 
 /** Splits a move between accounts and their twins and moves the nets. One or two, at most three postings. */

@@ -3,7 +3,16 @@
  * by (lot, account), group head.
  */
 import { createHash } from 'node:crypto';
-import { openBook, partKey, type Book, type CountMark, type EntryDraft, type Move } from '../../domain/ledger/book.ts';
+import {
+  openBook,
+  partKey,
+  type Book,
+  type CountDraft,
+  type CountHead,
+  type CountMark,
+  type EntryDraft,
+  type Move,
+} from '../../domain/ledger/book.ts';
 import { utc } from '../../domain/time.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import type { Ids } from '../../platform/ids.ts';
@@ -16,14 +25,17 @@ import {
   ensureAccounts,
   ensureBalances,
   insertCountLines,
+  insertCounts,
   insertEntries,
   insertPostings,
   lockBalances,
   readBalancesAt,
   readCounts,
+  readDifferences,
   readNets,
   takeSeqs,
   type BalanceDelta,
+  type PartId,
 } from './store-book.ts';
 
 export interface PartRef {
@@ -31,9 +43,19 @@ export interface PartRef {
   readonly account: PhysicalRef;
 }
 
-/** Locks the parts in key order and reads what is there. `siteIds`: more sites whose outside accounts will be posted to. */
-export async function loadBook(tx: Tx, parts: readonly PartRef[], siteIds: readonly string[] = []): Promise<Book> {
-  const refs = [...new Map(parts.map((part) => [part.account.accountId, part.account])).values()];
+/**
+ * Locks the parts in key order and reads what is there.
+ * @param siteIds more sites whose outside accounts will be posted to
+ * @param accounts accounts that must stand although no part of them may be touched
+ */
+export async function loadBook(
+  tx: Tx,
+  parts: readonly PartRef[],
+  siteIds: readonly string[] = [],
+  accounts: readonly PhysicalRef[] = [],
+): Promise<Book> {
+  const touched = [...accounts, ...parts.map((part) => part.account)];
+  const refs = [...new Map(touched.map((account) => [account.accountId, account])).values()];
   const twins = new Map(refs.map((ref) => [ref.accountId, shortfallOf(ref.accountId)]));
   // Thousands of scans touch the same few parts.
   const distinct = new Map(parts.map((part) => [`${part.lotId}|${part.account.accountId}`, part]));
@@ -46,19 +68,46 @@ export async function loadBook(tx: Tx, parts: readonly PartRef[], siteIds: reado
   await ensureBalances(tx, keys);
   await lockBalances(tx, keys);
   const nets = await readNets(tx, keys);
-  const counts = await readCounts(tx, keys);
+  const counts = await loadCounts(tx, keys);
   const physical = refs.map((ref) => ({
     accountId: ref.accountId,
     twinId: twins.get(ref.accountId) ?? '',
     // what is missing from a van is missing from the site that sent it
     varianceId: outside('variance', ref.siteId),
+    servedId: outside('served', ref.siteId),
   }));
-  const marks = counts.map((row) => ({ ...row, occurredAtMs: row.occurredAt.getTime() }));
-  return openBook(physical, new Map(nets.map((row) => [partKey(row), row.net])), marks);
+  const held = new Map(nets.map((row) => [partKey(row), row.net]));
+  return openBook(physical, held, counts.lines, counts.complete, counts.differences);
 }
 
-/** What the parts of a count held just before it, from what is recorded already. Keyed by part and count. */
-export async function loadBalancesAt(tx: Tx, marks: readonly CountMark[]): Promise<Map<string, number>> {
+interface StandingCounts {
+  readonly lines: readonly CountMark[];
+  readonly complete: readonly CountHead[];
+  readonly differences: ReadonlyMap<string, number>;
+}
+
+/** What stands against these parts. Only a place used by count needs to know what was posted: elsewhere a change is enough. */
+async function loadCounts(tx: Tx, keys: readonly PartId[]): Promise<StandingCounts> {
+  const rows = await readCounts(tx, keys);
+  const used = new Set(rows.flatMap((row) => (row.usedByCount ? [row.accountId] : [])));
+  const lotIds = [...new Set(keys.map((key) => key.lot_id))];
+  const posted = used.size > 0 ? await readDifferences(tx, lotIds, [...used]) : [];
+  const lines: CountMark[] = [];
+  const complete: CountHead[] = [];
+  for (const { occurredAt, lotId, ...row } of rows) {
+    const head = { ...row, occurredAtMs: occurredAt.getTime() };
+    if (lotId === null) complete.push(head);
+    else lines.push({ ...head, lotId });
+  }
+  const differences = posted.map((row) => [`${row.countId}|${partKey(row)}`, row.difference] as const);
+  return { lines, complete, differences: new Map(differences) };
+}
+
+/** What the parts of counts held just before them, from what is recorded already. By `markKey`. */
+export async function loadBalancesAt(
+  tx: Tx,
+  marks: readonly Pick<CountMark, 'countId' | 'lotId' | 'accountId' | 'occurredAtMs'>[],
+): Promise<Map<string, number>> {
   const rows = await readBalancesAt(
     tx,
     marks.map((mark) => ({
@@ -69,7 +118,7 @@ export async function loadBalancesAt(tx: Tx, marks: readonly CountMark[]): Promi
       at: utc(mark.occurredAtMs),
     })),
   );
-  return new Map(rows.map((row) => [`${partKey(row)}|${row.countId}`, row.quantity]));
+  return new Map(rows.map((row) => [`${row.countId}|${partKey(row)}`, row.quantity]));
 }
 
 export interface WriteContext {
@@ -83,10 +132,6 @@ export interface WrittenEntry {
   readonly seq: number;
   readonly entryId: string;
   readonly draft: EntryDraft;
-}
-
-export interface CountLine extends CountMark {
-  readonly counted: number;
 }
 
 /** sha256(0x00, content hash, seq, recordedAt in µs), both numbers as big-endian 64-bit. */
@@ -105,7 +150,7 @@ function leafHash(contentHash: Buffer, seq: number, recordedAtUs: number): Buffe
 export async function writeBook(
   { tx, ids, actorId, nowMs }: WriteContext,
   book: Book,
-  countLines: readonly CountLine[] = [],
+  counts: readonly CountDraft[] = [],
   findings: readonly FindingDraft[] = [],
 ): Promise<WrittenEntry[]> {
   if (book.accepted.length === 0) {
@@ -128,7 +173,16 @@ export async function writeBook(
     moves.map((move, line) => postingRow(move, draft, firstSeq + at, line + 1)),
   );
   await insertPostings(tx, postings);
-  await insertCountLines(tx, countLines);
+  await insertCounts(
+    tx,
+    counts.map(({ lines: _lines, ...head }) => head),
+  );
+  await insertCountLines(
+    tx,
+    counts.flatMap(({ countId, accountId, occurredAtMs, lines }) =>
+      lines.map((line) => ({ countId, accountId, occurredAtMs, lotId: line.lotId, counted: line.counted })),
+    ),
+  );
   const deltas = balanceDeltas(book);
   await addToPhysical(
     tx,

@@ -1,24 +1,16 @@
 /**
- * Uses, discards, returns, counts: observations. Refusals: `not-found`, `unit-mismatch`, `discard-reason-unknown`, `rule-broken`.
+ * Uses, discards, returns: observations. Refusals: `not-found`, `unit-mismatch`, `discard-reason-unknown`, `rule-broken`.
  */
 import destinationTable from '../../../shared/destinations.json' with { type: 'json' };
 import reasonTable from '../../../shared/discard-reasons.json' with { type: 'json' };
 import { notFound, Refused } from '../../domain/errors.ts';
-import {
-  addCount,
-  partKey,
-  post,
-  varianceMoves,
-  varianceOf,
-  type EntryDraft,
-  type Move,
-} from '../../domain/ledger/book.ts';
+import { post, type EntryDraft, type Move } from '../../domain/ledger/book.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { findPlaces, findSites, type PlaceRow } from '../catalogue/index.ts';
 import { outside, placeAccount } from './accounts.ts';
 import { entryAnswer } from './answers.ts';
-import { loadBalancesAt, loadBook, writeBook } from './book.ts';
+import { loadBook, writeBook } from './book.ts';
 import type * as contract from './contract-stock.ts';
 import { findHoldsReaching } from './holds-store.ts';
 import { findLots, type LotRow } from './lots-store.ts';
@@ -47,7 +39,7 @@ export function requirePast(occurredAtMs: number, nowMs: number): void {
 }
 
 /** The place, if it is at a site where the actor may act. */
-async function getPlace(context: Pick<Context, 'tx' | 'scope'>, placeId: string): Promise<PlaceRow> {
+export async function getPlace(context: Pick<Context, 'tx' | 'scope'>, placeId: string): Promise<PlaceRow> {
   const place = (await findPlaces(context.tx, [placeId])).get(placeId);
   if (!place || !context.scope.includes(place.siteId)) throw notFound('place');
   return place;
@@ -59,7 +51,7 @@ async function getLot(context: Pick<Context, 'tx'>, lotId: string): Promise<LotR
   return lot;
 }
 
-function draftOf(
+export function draftOf(
   context: Context,
   kind: string,
   place: PlaceRow,
@@ -78,14 +70,14 @@ function draftOf(
   };
 }
 
-const writer = (context: Context) => ({
+export const writer = (context: Context) => ({
   tx: context.tx,
   ids: context.ids,
   actorId: context.actor.actorId,
   nowMs: context.nowMs,
 });
 
-function reply(context: Context, siteId: string, body: unknown): Reply {
+export function reply(context: Context, siteId: string, body: unknown): Reply {
   return { status: 201, body, siteId, headers: { Location: `/v1/entries/${context.factId}` } };
 }
 
@@ -179,50 +171,4 @@ export async function giveBack(context: Context<typeof contract.createReturn>): 
     ...entryAnswer(written, context.factId, nowMs, findings),
     ...verdict(seen, holds),
   });
-}
-
-export async function count(context: Context<typeof contract.createStockCount>): Promise<Reply> {
-  const { body, tx, nowMs, factId } = context;
-  const place = await getPlace(context, body.placeId);
-  const lotIds = body.lines.map((line) => line.lotId);
-  const lots = await findLots(tx, lotIds);
-  if (lotIds.some((lotId) => !lots.has(lotId))) throw notFound('lot');
-  if (new Set(lotIds).size < lotIds.length) throw new Refused('rule-broken', 'A lot is counted once in one count.');
-  for (const [at, line] of body.lines.entries()) {
-    requireUnit(lots.get(line.lotId) as LotRow, line.unit, `#/lines/${at}/unit`);
-  }
-  const occurredAtMs = fromInstant(body.occurredAt);
-  const account = placeAccount(place.placeId, place.siteId);
-  const book = await loadBook(
-    tx,
-    lotIds.map((lotId) => ({ lotId, account })),
-  );
-  const occurredOn = localDate(occurredAtMs, place.timeZone);
-  const marks = body.lines.map((line) => ({
-    countId: factId,
-    lotId: line.lotId,
-    accountId: place.placeId,
-    occurredAtMs,
-    occurredOn,
-    siteId: place.siteId,
-    counted: line.quantity,
-  }));
-  const before = await loadBalancesAt(tx, marks);
-  const lines = marks.map((mark) => {
-    const variance = varianceOf(book, mark, mark.counted, before.get(`${partKey(mark)}|${factId}`) ?? 0);
-    return { lotId: mark.lotId, counted: mark.counted, booked: mark.counted - variance, variance };
-  });
-  const moves = lines.flatMap((line) =>
-    varianceMoves(book, { lotId: line.lotId, accountId: place.placeId }, line.variance),
-  );
-  for (const mark of marks) addCount(book, mark);
-  post(book, { ...draftOf(context, 'stock-count', place, occurredAtMs, moves), countId: factId });
-  const ahead = findingsOf(
-    { factId, lot: lots.get(lotIds[0] ?? '') as LotRow, place, occurredAtMs, serving: false },
-    [],
-    nowMs,
-  );
-  // From here on only success.
-  const written = await writeBook(writer(context), book, marks, ahead);
-  return reply(context, place.siteId, { ...entryAnswer(written, factId, nowMs, ahead), lines });
 }

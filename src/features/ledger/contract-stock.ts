@@ -1,7 +1,7 @@
-/** Uses, discards, returns, stock counts. */
+/** Uses, discards, returns. */
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
-import { factId, instant, line, quantity, quantityOrZero, text, unit, uuid } from '../../platform/http/scalars.ts';
+import { factId, instant, line, quantity, text, unit, uuid } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
 import { EntryAnswer, TakingAnswer } from './shapes.ts';
 
@@ -129,46 +129,6 @@ export const createReturn = defineOperation({
       unit: 'piece',
       occurredAt: '2026-11-25T11:55:00+00:00',
       reason: 'Ordered twice, unopened',
-    },
-  },
-});
-
-export const createStockCount = defineOperation({
-  id: 'createStockCount',
-  method: 'post',
-  path: '/v1/stock-counts',
-  tag,
-  summary: 'State what was counted in a place',
-  description:
-    'An observation: it asserts the balance of each lot named at its own time. The difference is variance; a fact recorded later that happened earlier adjusts it.',
-  permission: 'stock.write',
-  naming: 'fact',
-  mode: 'write',
-  body: z
-    .strictObject({
-      id: factId,
-      placeId: uuid,
-      occurredAt: instant,
-      lines: z
-        .array(z.strictObject({ lotId: uuid, quantity: quantityOrZero, unit }))
-        .min(1)
-        .max(500),
-    })
-    .meta({ id: 'NewStockCount' }),
-  answers: created(
-    EntryAnswer.extend({
-      lines: z.array(z.object({ lotId: uuid, counted: z.int(), booked: z.int(), variance: z.int() })),
-    }).meta({ id: 'StockCountAnswer' }),
-    'Recorded, with the difference',
-  ),
-  errors: ['not-found', 'unit-mismatch', 'rule-broken'],
-  example: {
-    status: 201,
-    body: {
-      id: exampleId('new/stock-count'),
-      placeId: wardChiller,
-      occurredAt: '2026-11-25T11:59:00+00:00',
-      lines: [{ lotId: stew, quantity: 3, unit: 'piece' }],
     },
   },
 });

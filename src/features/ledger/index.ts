@@ -1,9 +1,11 @@
 /** The only door to the ledger: quantity, lots, holds, findings. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import * as countCommands from './commands-counts.ts';
 import * as holdCommands from './commands-holds.ts';
 import * as readCommands from './commands-read.ts';
 import * as moveCommands from './commands-moves.ts';
 import * as stockCommands from './commands-stock.ts';
+import * as counts from './contract-counts.ts';
 import * as holds from './contract-holds.ts';
 import * as lots from './contract-lots.ts';
 import * as moves from './contract-moves.ts';
@@ -11,7 +13,7 @@ import * as stock from './contract-stock.ts';
 
 export { outside, placeAccount, transitAccount } from './accounts.ts';
 export { entryAnswer } from './answers.ts';
-export { loadBalancesAt, loadBook, writeBook, type CountLine, type PartRef } from './book.ts';
+export { loadBalancesAt, loadBook, writeBook, type PartRef } from './book.ts';
 export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
 export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
@@ -53,7 +55,9 @@ export const ledgerOperations: readonly BoundOperation[] = [
   bind(stock.createUse, stockCommands.use),
   bind(stock.createDiscard, stockCommands.discard),
   bind(stock.createReturn, stockCommands.giveBack),
-  bind(stock.createStockCount, stockCommands.count),
+  bind(counts.createStockCount, countCommands.count),
+  bind(counts.listDerivedUses, countCommands.readDerivedUses),
+  bind(counts.listLikelySwaps, countCommands.readLikelySwaps),
   bind(holds.createHold, holdCommands.placeHold),
   bind(holds.listHolds, holdCommands.readHolds),
   bind(holds.getHold, holdCommands.readHold),

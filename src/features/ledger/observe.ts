@@ -12,7 +12,7 @@ import type { ReachingHold } from './holds-store.ts';
 import type { LotRow } from './lots-store.ts';
 
 /** Clocks drift: ten minutes ahead is not worth a finding (common practice). */
-const AHEAD_TOLERANCE_MS = 10 * 60_000;
+export const AHEAD_TOLERANCE_MS = 10 * 60_000;
 
 export function partFacts(
   lot: LotRow,

@@ -68,24 +68,58 @@ export async function readNets(
 
 export interface CountRow {
   readonly countId: string;
-  readonly lotId: string;
+  /** null: a complete count, with what it says of every lot that it does not name */
+  readonly lotId: string | null;
   readonly accountId: string;
   readonly siteId: string;
   readonly occurredAt: Date;
   readonly occurredOn: string;
+  readonly usedByCount: boolean;
 }
 
-/** Counts of these parts that stand (a reversed count asserts nothing). */
+/**
+ * Counts that say something of these parts and stand (a reversed count asserts nothing): the lines that name them, and the
+ * complete counts of their accounts, one row each however many lots are asked for.
+ */
 export async function readCounts(tx: Tx, parts: readonly PartId[]): Promise<CountRow[]> {
   return tx.query<CountRow>(
-    `select c.count_id as "countId", c.lot_id as "lotId", c.account_id as "accountId", e.site_id as "siteId",
-            c.occurred_at as "occurredAt", e.occurred_on as "occurredOn"
+    `select c.count_id as "countId", c.lot_id as "lotId", c.account_id as "accountId", h.site_id as "siteId",
+            h.occurred_at as "occurredAt", h.occurred_on as "occurredOn", h.used_by_count as "usedByCount"
        from count_line c
-       join entry e on e.group_id = c.group_id and e.entry_id = c.count_id
+       join stock_count h on h.group_id = c.group_id and h.count_id = c.count_id
       where c.group_id = $1::uuid
         and (c.lot_id, c.account_id) in (select * from unnest($2::uuid[], $3::uuid[]))
-        and not exists (select from entry r where r.group_id = c.group_id and r.reverses_entry_id = c.count_id)`,
-    [tx.groupId, parts.map((part) => part.lot_id), parts.map((part) => part.account_id)],
+        and not exists (select from entry r where r.group_id = c.group_id and r.reverses_entry_id = c.count_id)
+     union all
+     select h.count_id, null, h.account_id, h.site_id, h.occurred_at, h.occurred_on, h.used_by_count
+       from stock_count h
+      where h.group_id = $1::uuid and h.account_id = any($4::uuid[]) and h.complete
+        and not exists (select from entry r where r.group_id = h.group_id and r.reverses_entry_id = h.count_id)`,
+    [
+      tx.groupId,
+      parts.map((part) => part.lot_id),
+      parts.map((part) => part.account_id),
+      [...new Set(parts.map((part) => part.account_id))],
+    ],
+  );
+}
+
+/** What is posted for counts of places used by count, into the place less out of it, adjustments included. */
+export async function readDifferences(
+  tx: Tx,
+  lotIds: readonly string[],
+  accountIds: readonly string[],
+): Promise<{ countId: string; lotId: string; accountId: string; difference: number }[]> {
+  return tx.query(
+    `select h.count_id as "countId", p.lot_id as "lotId", h.account_id as "accountId",
+            sum(case when i.sign <> 0 then p.quantity else -p.quantity end)::int8 as difference
+       from stock_count h
+       join entry e on e.group_id = h.group_id and e.count_id = h.count_id and e.kind = 'stock-count'
+       join posting p on p.group_id = e.group_id and p.seq = e.seq and p.lot_id = any($2::uuid[])
+       join account i on i.group_id = p.group_id and i.account_id = p.to_account_id
+      where h.group_id = $1::uuid and h.account_id = any($3::uuid[]) and h.used_by_count
+      group by h.count_id, p.lot_id, h.account_id`,
+    [tx.groupId, lotIds, accountIds],
   );
 }
 
@@ -209,6 +243,28 @@ export async function addToOutside(tx: Tx, rows: readonly BalanceDelta[]): Promi
        from jsonb_to_recordset($2::jsonb) as r(lot_id uuid, account_id uuid, delta int8)
       order by r.lot_id, r.account_id
      on conflict (group_id, lot_id, account_id) do update set quantity = balance.quantity + excluded.quantity`,
+    [tx.groupId, JSON.stringify(rows)],
+  );
+}
+
+export interface NewCount {
+  readonly countId: string;
+  readonly accountId: string;
+  readonly siteId: string;
+  readonly occurredAtMs: number;
+  readonly occurredOn: string;
+  readonly complete: boolean;
+  readonly usedByCount: boolean;
+}
+
+export async function insertCounts(tx: Tx, rows: readonly NewCount[]): Promise<void> {
+  if (rows.length === 0) return;
+  await tx.query(
+    `insert into stock_count (group_id, count_id, account_id, site_id, occurred_at, occurred_on, complete, used_by_count)
+     select $1::uuid, r."countId", r."accountId", r."siteId", to_timestamp(r."occurredAtMs" / 1000.0), r."occurredOn",
+            r.complete, r."usedByCount"
+       from jsonb_to_recordset($2::jsonb) as r("countId" uuid, "accountId" uuid, "siteId" uuid, "occurredAtMs" numeric,
+            "occurredOn" date, complete boolean, "usedByCount" boolean)`,
     [tx.groupId, JSON.stringify(rows)],
   );
 }

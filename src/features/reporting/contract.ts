@@ -17,6 +17,7 @@ const Lines = z
     adjusted: signedQuantity.meta({ description: 'Found over by counts; below zero when found missing' }),
     consumed: signedQuantity.meta({ description: 'Put into batches and packs' }),
     served: signedQuantity,
+    servedDerived: signedQuantity.meta({ description: 'How much of served nobody saw, but counts showed to be gone' }),
     wasted: signedQuantity,
     wastedByReason: z.array(z.object({ reason: z.string(), quantity: signedQuantity })),
     transferOut: signedQuantity.meta({ description: 'Sent to another site' }),
@@ -80,6 +81,7 @@ const Report = z
     summary: z.object({
       inG: grams,
       servedG: grams,
+      servedDerivedG: grams.meta({ description: 'Of servedG, what counts showed to be gone' }),
       wastedG: grams,
       wastedByReason: z.array(z.object({ reason: z.string(), quantityG: grams })),
       adjustedG: grams,

@@ -33,6 +33,8 @@ export function reportCsv(report: ReportAnswer): string {
     `Wasted (${measure})`,
     ...reasons.map((reason) => `Wasted: ${reason} (${measure})`),
     `Closing (${measure})`,
+    // after the closing, so that the columns before it still add up
+    `Of served: derived from counts (${measure})`,
   ];
   const cells = (lines: Lines) => [
     lines.opening,
@@ -41,6 +43,7 @@ export function reportCsv(report: ReportAnswer): string {
     lines.wasted,
     ...reasons.map((reason) => lines.wastedByReason.find((one) => one.reason === reason)?.quantity ?? 0),
     lines.closing,
+    lines.servedDerived,
   ];
   const rows = report.items.map((item) => [
     report.month,

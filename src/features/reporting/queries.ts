@@ -29,7 +29,7 @@ export interface ItemFlowRow extends MonthFlow {
 /**
  * Inside are the site's places, or every place and dispatch of the group; a shortfall twin counts as its place. A posting
  * that stays inside, or outside, is no line. A reversal is read as its original with the sign turned, so that it nets on the
- * line, reason and day of what it undid. Reads from the month's first day on; what was before is in the balances. The lines are
+ * line, reason and day of what it undid. Use derived from counts that a later fact takes back is less served, not returned. Reads from the month's first day on; what was before is in the balances. The lines are
  * materialized: without statistics (a database just filled or restored) the planner works them out again for every lot.
  */
 export async function listMonthFlows(tx: Tx, { from, to, siteId }: Period): Promise<ItemFlowRow[]> {
@@ -60,6 +60,7 @@ export async function listMonthFlows(tx: Tx, { from, to, siteId }: Period): Prom
               case when c.after then 'after'
                    when c.entry_kind = 'opening-stock' then 'received'
                    when c.other = 'supplier' then case when c.comes then 'received' else 'returnedToSupplier' end
+                   when c.other = 'served' and c.entry_kind = 'stock-count' then 'servedDerived'
                    when c.other = 'served' then case when c.comes then 'returnedIn' else 'served' end
                    when c.other in ('place', 'transit') then case when c.comes then 'transferIn' else 'transferOut' end
                    when c.other = 'waste' then 'wasted'
@@ -68,7 +69,7 @@ export async function listMonthFlows(tx: Tx, { from, to, siteId }: Period): Prom
               case when c.other = 'waste' and not c.after then coalesce(c.reason, 'other') end as reason,
               case when c.after or c.other in ('produced', 'variance') or c.entry_kind = 'opening-stock'
                      then case when c.comes then c.quantity else -c.quantity end
-                   when c.other in ('consumed', 'waste') then case when c.comes then -c.quantity else c.quantity end
+                   when c.other in ('consumed', 'waste') or (c.other = 'served' and c.entry_kind = 'stock-count') then case when c.comes then -c.quantity else c.quantity end
                    else c.quantity end as quantity
          from crossed c
      ), line as materialized (

@@ -2,24 +2,23 @@
  * Resolved scans into the ledger. Serials go by their path and counted packs by the totals that they set (both reversing what a
  * late scan makes wrong), counts assert.
  */
-import { addCount, partKey, post, varianceMoves, varianceOf, type Book, type Move } from '../../domain/ledger/book.ts';
+import { post, type Book, type Move } from '../../domain/ledger/book.ts';
 import type { Fate, Stop } from '../../domain/ledger/serials.ts';
 import { conditionFinding, refreshMissing } from '../distribution/index.ts';
 import { findPlaces } from '../catalogue/index.ts';
 import {
   clearFindings,
-  loadBalancesAt,
   loadBook,
   outside,
   placeAccount,
   transitAccount,
   writeBook,
-  type CountLine,
   type FindingDraft,
   type LotRow,
   type PartRef,
   type ReachingHold,
 } from '../ledger/index.ts';
+import { postCounts } from './counts.ts';
 import { draftOf, kindOf } from './drafts.ts';
 import { rework, stopIds, type PathScan, type Rework } from './serials.ts';
 import { insertScans, listTotalScans, setOutcome, type ScanRow } from './store.ts';
@@ -81,7 +80,7 @@ export async function writeScans(
     if (lot) note(scan.scanId, shownBy(work, world, scan, lot, holds));
   }
   for (const { scan, finding } of change.found) note(scan.scanId, [pathFinding(scan, finding)]);
-  const lines = await postCounts(work, book, counts);
+  const lines = await postCounts(work, world, book, counts, draftOf);
 
   const repeated = new Set(
     added.filter((scan) => change.fates.get(scan.scanId)?.outcome === 'already-recorded').map((scan) => scan.scanId),
@@ -222,25 +221,4 @@ export async function partsOf(
       ? [{ lotId: one.lotId, account: transitAccount(dispatch.dispatchId, dispatch.fromSiteId, dispatch.toSiteId) }]
       : [];
   });
-}
-
-async function postCounts(work: ScanWork, book: Book, counts: readonly ScanRow[]): Promise<CountLine[]> {
-  if (counts.length === 0) return [];
-  const marks = counts.map((row) => ({
-    countId: row.scanId,
-    lotId: row.lotId ?? '',
-    accountId: row.placeId ?? '',
-    occurredAtMs: row.occurredAtMs,
-    occurredOn: row.occurredOn,
-    siteId: row.siteId,
-    counted: row.quantity ?? 0,
-  }));
-  const before = await loadBalancesAt(work.tx, marks);
-  for (const [at, mark] of marks.entries()) {
-    const variance = varianceOf(book, mark, mark.counted, before.get(`${partKey(mark)}|${mark.countId}`) ?? 0);
-    addCount(book, mark);
-    const moves = varianceMoves(book, mark, variance);
-    post(book, { ...draftOf(counts[at] as ScanRow, mark.countId, 'stock-count', moves), countId: mark.countId });
-  }
-  return marks;
 }

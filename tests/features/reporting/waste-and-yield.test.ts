@@ -30,6 +30,7 @@ describe('the month', () => {
     adjusted: 0,
     consumed: 0,
     served: 0,
+    servedDerived: 0,
     wasted: 0,
     wastedByReason: [],
     transferOut: 0,
@@ -135,6 +136,7 @@ describe('the month', () => {
       // 30 000 received + 27 600 + 15 100 produced + 303 returned
       inG: 73_003,
       servedG: 6_650,
+      servedDerivedG: 0,
       wastedG: 1_908,
       wastedByReason: [
         { reason: 'past-use-by', quantityG: 908 },
@@ -170,15 +172,16 @@ describe('the month', () => {
             (m) =>
               `Opening (${m}),Received (${m}),Produced (${m}),Returned from service (${m}),From other sites (${m}),` +
               `Adjusted by counts (${m}),Used in batches and packs (${m}),Served (${m}),To other sites (${m}),` +
-              `Returned to supplier (${m}),Wasted (${m}),Wasted: past-use-by (${m}),Wasted: trim (${m}),Closing (${m})`,
+              `Returned to supplier (${m}),Wasted (${m}),Wasted: past-use-by (${m}),Wasted: trim (${m}),Closing (${m}),` +
+              `Of served: derived from counts (${m})`,
           )
           .join(','),
     );
-    const shin = '10000,30000,0,0,0,0,32000,0,0,700,1000,0,1000,6300';
+    const shin = '10000,30000,0,0,0,0,32000,0,0,700,1000,0,1000,6300,0';
     expect(lines[1]).toBe(`2026-11,All sites,BEEF-SHIN,"'=Shin, ""diced""",g,${shin},${shin}`);
     expect(lines[3]).toBe(
       '2026-11,All sites,BEEF-STEW-300,"Beef stew, pack of 300 g",piece,' +
-        '0,0,50,1,0,-1,0,22,0,0,3,3,0,25,0,0,15100,303,0,-302,0,6650,0,0,908,908,0,7543',
+        '0,0,50,1,0,-1,0,22,0,0,3,3,0,25,0,0,0,15100,303,0,-302,0,6650,0,0,908,908,0,7543,0',
     );
     const asked = await service.as('finance').get(`${PATH}?month=2026-11`, { accept: 'text/csv' });
     expect(asked.text).toBe(answer.text);

@@ -131,8 +131,9 @@ export function balanceOf(postings: readonly OraclePosting[], lotId: string, acc
 }
 
 /**
- * All postings in event order, the counts' variances included. Each variance is what was counted minus everything
- * that stands before the count, so it never matters when a fact was told.
+ * All postings in event order, the counts' differences included. Each is what was counted minus everything that stands
+ * before the count, so it never matters when a fact was told. A complete count has counted none of every lot that it has no
+ * line for. What is gone from a place used by count was served; every other difference is variance.
  */
 export function withVariances(
   world: World,
@@ -145,8 +146,9 @@ export function withVariances(
     .sort((a, b) => compareEvents({ ...a, rank: 1 }, { ...b, rank: 1 }));
   for (const count of counts) {
     const account = placeAccount(count.placeId);
-    const variance = `variance:${siteOfPlace(world, count.placeId)}`;
-    for (const line of count.lines) {
+    const siteId = siteOfPlace(world, count.placeId);
+    const usedByCount = world.places.some((place) => place.id === count.placeId && place.usedByCount === true);
+    for (const line of linesOf(count, all)) {
       const before = all.filter(
         (p) =>
           compareEvents(
@@ -156,16 +158,23 @@ export function withVariances(
       );
       const difference = line.counted - balanceOf(before, line.lotId, account);
       if (difference === 0) continue;
+      const outside = usedByCount && difference < 0 ? `served:${siteId}` : `variance:${siteId}`;
       all.push({
         factId: count.id,
         occurredAt: count.occurredAt,
         rank: 1,
         lotId: line.lotId,
-        from: difference > 0 ? variance : account,
-        to: difference > 0 ? account : variance,
+        from: difference > 0 ? outside : account,
+        to: difference > 0 ? account : outside,
         quantity: Math.abs(difference),
       });
     }
   }
   return all.sort((a, b) => compareEvents({ ...a, id: a.factId }, { ...b, id: b.factId }));
+}
+
+function linesOf(count: CountFact, postings: readonly OraclePosting[]): CountFact['lines'] {
+  if (count.complete !== true) return count.lines;
+  const unnamed = [...new Set(postings.map((p) => p.lotId))].filter((id) => !count.lines.some((l) => l.lotId === id));
+  return [...count.lines, ...unnamed.map((lotId) => ({ lotId, counted: 0 }))];
 }

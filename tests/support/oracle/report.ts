@@ -12,6 +12,7 @@ const nothing = (): Figures => ({
   transferIn: 0,
   consumed: 0,
   served: 0,
+  servedDerived: 0,
   wasted: 0,
   transferOut: 0,
   adjusted: 0,
@@ -66,7 +67,8 @@ export function monthOf(
     if (p.occurredAt < fromMs) line.opening += change;
     if (p.occurredAt < toMs) line.closing += change;
     if (p.occurredAt < fromMs || p.occurredAt >= toMs || comes === goes) continue;
-    if (p.rank === 1) line.adjusted += change;
+    if (p.rank === 1 && p.to.startsWith('served:')) line.servedDerived += p.quantity;
+    if (p.rank === 1 && !p.to.startsWith('served:')) line.adjusted += change;
     else if (comes) line[flowName(INFLOWS, p.from)] += p.quantity;
     else line[flowName(OUTFLOWS, p.to)] += p.quantity;
   }

@@ -242,7 +242,7 @@ function count(desk: Desk): void {
     const quantity = here.find((p) => p.lotId === lotId)?.quantity ?? 0;
     return { lotId, counted: desk.dice.chance(30) ? quantity : desk.dice.between(0, quantity + 5) };
   });
-  desk.tell({ kind: 'count', ...told(desk), placeId, lines });
+  desk.tell({ kind: 'count', ...told(desk), placeId, lines, ...(desk.dice.chance(35) && { complete: true }) });
 }
 
 function hold(desk: Desk): void {

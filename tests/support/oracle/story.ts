@@ -103,7 +103,12 @@ function buildWorld(newId: () => string, dice: Dice): World {
   const places: OraclePlace[] = [];
   for (let s = 0; s < 3; s += 1) {
     const siteId = newId();
-    const own = Array.from({ length: dice.between(2, 3) }, () => ({ id: newId(), siteId }));
+    // The kitchen's places are never used by count: they would be rid of what batches then ask for.
+    const own = Array.from({ length: dice.between(2, 3) }, () => ({
+      id: newId(),
+      siteId,
+      usedByCount: s > 0 && dice.chance(50),
+    }));
     places.push(...own);
     sites.push({ id: siteId, receivingPlaceId: own[0]?.id ?? '', quarantinePlaceId: own.at(-1)?.id ?? '' });
   }

@@ -14,6 +14,8 @@ export interface OracleSite {
 export interface OraclePlace {
   readonly id: string;
   readonly siteId: string;
+  /** Nobody records use there: what a count finds gone was served. */
+  readonly usedByCount?: boolean;
 }
 
 /** The last millisecond at which the lot may be used; a lot that is not listed has no limit. */
@@ -96,6 +98,8 @@ export type CountFact = Told & {
   readonly kind: 'count';
   readonly placeId: string;
   readonly lines: readonly { readonly lotId: string; readonly counted: number }[];
+  /** Of every lot that has no line there is nothing. */
+  readonly complete?: boolean;
 };
 type ScanArrivalFact = Told & {
   readonly kind: 'scan-arrival';
@@ -166,7 +170,7 @@ export type OracleFact =
   | LiftFact
   | ReversalFact;
 
-/** One movement of one lot, at event time. Rank 1 is a count's variance: at one instant it comes after all else. */
+/** One movement of one lot, at event time. Rank 1 is a count's difference: at one instant it comes after all else. */
 export interface OraclePosting {
   readonly factId: string;
   readonly occurredAt: number;
@@ -203,6 +207,8 @@ export interface MonthLine {
   readonly transferIn: number;
   readonly consumed: number;
   readonly served: number;
+  /** How much of `served` counts showed to be gone. */
+  readonly servedDerived: number;
   readonly wasted: number;
   readonly transferOut: number;
   readonly adjusted: number;

@@ -77,8 +77,13 @@ export async function groupFor(service: TestService, world: World, startMs: numb
   }
   for (const place of world.places) {
     const own = world.sites.find((site) => site.id === place.siteId);
-    if (place.id === own?.receivingPlaceId || place.id === own?.quarantinePlaceId) continue;
-    await add('/v1/places', place.id, { siteId: place.siteId, code: 'CHILL', name: 'Chiller', kind: 'chiller' });
+    const usedByCount = place.usedByCount === true;
+    if (place.id === own?.receivingPlaceId || place.id === own?.quarantinePlaceId) {
+      if (usedByCount) await operations.patch(`/v1/places/${place.id}`, { usedByCount }, { 'if-match': '*' });
+      continue;
+    }
+    const chiller = { code: 'CHILL', name: 'Chiller', kind: 'chiller', usedByCount };
+    await add('/v1/places', place.id, { siteId: place.siteId, ...chiller });
   }
   const item = { allergens: [], handling: 'ready-to-eat', storageInstruction: 'Keep at 3 °C or below' };
   await add('/v1/items', ITEMS.supplied, { code: 'LEEK', name: 'Leeks', kind: 'ingredient', unit: 'g', ...item });

@@ -125,12 +125,12 @@ function requestOf(teller: Teller, fact: OracleFact): Pick<Sent, 'path' | 'body'
     case 'count': {
       const { placeId } = fact;
       const [first, ...others] = fact.lines;
-      if (byScan(fact) && first !== undefined && others.length === 0) {
+      if (byScan(fact) && first !== undefined && others.length === 0 && fact.complete !== true) {
         const code = codeOf(first.lotId);
         return scan(siteOfPlace(world, placeId), { kind: 'count', code, placeId, quantity: first.counted });
       }
       const lines = fact.lines.map(({ lotId, counted }) => ({ lotId, quantity: counted, unit: unitOf(teller, lotId) }));
-      return { path: '/v1/stock-counts', body: { id, placeId, occurredAt, lines } };
+      return { path: '/v1/stock-counts', body: { id, placeId, occurredAt, lines, complete: fact.complete === true } };
     }
     case 'scan-counted': {
       const { what, siteId, lotId, quantity, placeId, dispatchId, meal } = fact;

@@ -65,8 +65,8 @@ export async function insertPlaces(tx: Tx, places: readonly NewPlace[]): Promise
 
 export async function updatePlace(tx: Tx, place: NewPlace): Promise<void> {
   await tx.query(
-    `update place set name = $3::text, kind = $4::text, version = $5::int
+    `update place set name = $3::text, kind = $4::text, version = $5::int, used_by_count = $6::boolean
       where group_id = $1::uuid and place_id = $2::uuid`,
-    [tx.groupId, place.placeId, place.name, place.kind, place.version],
+    [tx.groupId, place.placeId, place.name, place.kind, place.version, place.usedByCount],
   );
 }
