@@ -11,10 +11,11 @@ export { outside, placeAccount, transitAccount } from './accounts.ts';
 export { entryAnswer } from './answers.ts';
 export { loadBalancesAt, loadBook, writeBook, type CountLine, type PartRef } from './book.ts';
 export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.ts';
+export { useFields } from './contract-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
 export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
 export { addEdges, descendsFromAny, spreadAllergens, spreadUseBy } from './edges-store.ts';
-export { findHoldsReaching, insertHolds, liftHolds, type ReachingHold } from './holds-store.ts';
+export { findHoldsReaching, insertHolds, liftHolds, type HoldDraft, type ReachingHold } from './holds-store.ts';
 export {
   findLots,
   findLotsByCode,
@@ -25,7 +26,7 @@ export {
   type LotRow,
 } from './lots-store.ts';
 export { findPastDateStock, trimOutbox } from './jobs.ts';
-export { findingsOf, partFacts, verdict } from './observe.ts';
+export { findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
 export { findEntry, listEntryLines, type EntryRow } from './queries.ts';
 export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';
 export { EntryAnswer, FindingBrief, HoldBrief, lotParams } from './shapes.ts';

@@ -1,10 +1,10 @@
 /**
  * What an observation shows beside its quantity: it is never refused for stock, hold or date, but what conflicts with the
- * rules becomes a finding. Findings: `past-use-by`, `used-while-held`, `used-from-quarantine`, `time-ahead`, and
- * `shortfall` (made by the book).
+ * rules becomes a finding. Findings: `past-use-by`, `used-while-held`, `used-from-quarantine`, `regenerated-returned`, `time-ahead`,
+ * and `shortfall` (made by the book).
  */
 import type { PartFacts } from '../../domain/ledger/may.ts';
-import { blockingHolds, whyNot } from '../../domain/ledger/may.ts';
+import { blockingHolds, whyNot, type Action } from '../../domain/ledger/may.ts';
 import { netOf, partKey, type Book } from '../../domain/ledger/book.ts';
 import type { PlaceRow } from '../catalogue/index.ts';
 import type { FindingDraft } from './findings-store.ts';
@@ -27,6 +27,7 @@ export function partFacts(
     quarantine: place.quarantine,
     useByMs: lot.useByAtMs,
     holds: holds.filter((hold) => hold.lotId === lot.lotId && hold.liftedAt === null),
+    regenerated: lot.anchors.regenerated !== undefined,
   };
 }
 
@@ -46,6 +47,8 @@ export interface Observation {
   readonly place: Pick<PlaceRow, 'placeId' | 'siteId' | 'quarantine'>;
   readonly occurredAtMs: number;
   readonly serving: boolean;
+  /** what a hold has to block to matter; serving, if left out */
+  readonly action?: Action;
 }
 
 export function findingsOf(seen: Observation, holds: readonly ReachingHold[], nowMs: number): FindingDraft[] {
@@ -58,7 +61,7 @@ export function findingsOf(seen: Observation, holds: readonly ReachingHold[], no
       const detail = { lotCode: lot.code, useByAt: new Date(lot.useByAtMs).toISOString(), factId };
       findings.push({ ...base, kind: 'past-use-by', detail });
     }
-    const held = blockingHolds(part, 'serve');
+    const held = blockingHolds(part, seen.action ?? 'serve');
     if (held.length > 0) {
       const detail = { lotCode: lot.code, holds: held.map(({ holdId, kind }) => ({ holdId, kind })), factId };
       findings.push({ ...base, kind: 'used-while-held', detail });
@@ -75,6 +78,15 @@ export function findingsOf(seen: Observation, holds: readonly ReachingHold[], no
     findings.push({ ...base, kind: 'time-ahead', detail: { aheadMs: occurredAtMs - nowMs, factId } });
   }
   return findings;
+}
+
+/** Food that was heated for service is served or discarded: it does not come back, and does not go back. */
+export function regeneratedBack({ factId, lot, place, occurredAtMs }: Observation): FindingDraft[] {
+  const regenerated = lot.anchors.regenerated;
+  if (regenerated === undefined) return [];
+  const detail = { lotCode: lot.code, regeneratedAt: new Date(regenerated).toISOString(), factId };
+  const base = { siteId: place.siteId, lotId: lot.lotId, quantity: null, occurredAtMs, subject: factId };
+  return [{ ...base, kind: 'regenerated-returned', detail }];
 }
 
 /** What whoever holds the pack is told at once. */

@@ -161,6 +161,7 @@ export const createBatchInput = defineOperation({
     'on-hold',
     'past-use-by',
     'quarantined',
+    'regenerated-stays',
     'would-make-a-loop',
     'time-in-future',
     'rule-broken',

@@ -30,6 +30,7 @@ import {
   type PartRef,
   type ReachingHold,
 } from '../ledger/index.ts';
+import { loadMoved, postMoved } from './conversions/follow.ts';
 import { rework, stopIds, type PathScan, type Rework } from './serials.ts';
 import { insertScans, setOutcome, type ScanRow } from './store.ts';
 import { observed, type ResolvedScan, type ScanWork, type ScanWorld } from './work.ts';
@@ -71,13 +72,15 @@ export async function writeScans(
   const unnamed = withLot.flatMap(({ row }) => (row.lotId && !lots.has(row.lotId) ? [row.lotId] : []));
   if (unnamed.length > 0) for (const lot of (await findLots(tx, unnamed)).values()) lots.set(lot.lotId, lot);
 
-  const book = await loadScanBook(work, world, change, counted, counts);
+  const moved = await loadMoved(tx, change.stood);
+  const book = await loadScanBook(work, world, change, counted, counts, moved.parts);
   const findings = new Map<string, FindingDraft[]>();
   const note = (scanId: string, drafts: readonly FindingDraft[]) => {
     if (drafts.length > 0) findings.set(scanId, [...(findings.get(scanId) ?? []), ...drafts]);
   };
   const fresh = new Set(added.map((scan) => scan.scanId));
   postRework(work, book, change, fresh);
+  postMoved(work, book, moved);
   for (const { scan } of change.make) {
     const lot = lots.get(scan.lotId ?? '');
     if (lot) note(scan.scanId, shownBy(work, world, scan, lot, holds));
@@ -159,6 +162,8 @@ export function shownBy(
   lot: LotRow,
   holds: readonly ReachingHold[],
 ): FindingDraft[] {
+  // what a conversion shows is told by the conversion
+  if (row.kind === 'conversion') return [];
   const drafts = observed(work, world, row, lot, holds);
   if (row.kind !== 'arrival' || row.condition === null || row.condition === 'accepted') return drafts;
   const temperatureC = typeof row.note.temperatureC === 'number' ? row.note.temperatureC : null;
@@ -196,7 +201,14 @@ function draftOf(row: ScanRow, entryId: string, kind: string, moves: readonly Mo
   };
 }
 
-const KINDS = { arrival: 'receipt', 'put-away': 'move', use: 'use', discard: 'discard', count: 'stock-count' } as const;
+const KINDS = {
+  arrival: 'receipt',
+  'put-away': 'move',
+  use: 'use',
+  discard: 'discard',
+  count: 'stock-count',
+  conversion: 'conversion',
+} as const;
 const kindOf = (row: ScanRow): string => KINDS[row.kind];
 
 function accountOf(stop: Stop, siteId: string): string {
@@ -223,6 +235,7 @@ function countedMove(site: ScanWork['site'], row: ScanRow): Move {
     'put-away': [site.receivingPlaceId, place],
     use: [place, outside('served', site.siteId)],
     discard: [place, outside('waste', site.siteId)],
+    conversion: [place, outside('consumed', site.siteId)],
     count: [place, place],
   }[row.kind] as [string, string];
   return {
@@ -242,6 +255,7 @@ async function loadScanBook(
   change: Rework,
   counted: readonly ScanRow[],
   counts: readonly ScanRow[],
+  moved: readonly PartRef[],
 ): Promise<Book> {
   const { tx, site } = work;
   const stops = [...change.undo, ...change.make].flatMap(({ scan, fate }) =>
@@ -255,7 +269,7 @@ async function loadScanBook(
     ]),
     ...counts.map((row) => ({ lotId: row.lotId ?? '', placeId: row.placeId ?? '' })),
   ];
-  return loadBook(tx, await partsOf(work, world, [...stops, ...plain]), [site.siteId]);
+  return loadBook(tx, [...(await partsOf(work, world, [...stops, ...plain])), ...moved], [site.siteId]);
 }
 
 /** Parts by place or dispatch; places of other sites (where a pack was before) are looked up. */

@@ -1,9 +1,10 @@
 /**
  * Undoing an entry, wherever it came from. A scan that is undone leaves its serial's path, and what other scans then mean is
- * posted anew in the same transaction. Refusals: `not-found`, `already-reversed`, `not-reversible`.
+ * posted anew in the same transaction. A conversion goes whole, whichever of its entries is named. Refusals: `not-found`, `already-reversed`, `not-reversible`.
  */
 import { notFound } from '../../domain/errors.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
+import { derivedId } from '../../platform/ids.ts';
 import { findPlaces, findSites, type SiteRow } from '../catalogue/index.ts';
 import { forgetMissing, lockDispatches, refreshMissing, setState, type DispatchRow } from '../distribution/index.ts';
 import {
@@ -23,11 +24,13 @@ import {
   type FindingDraft,
 } from '../ledger/index.ts';
 import type * as contract from './contract.ts';
+import { loadMoved, postMoved } from './conversions/follow.ts';
+import { undoOf } from './conversions/undo.ts';
 import { clearGone, partsOf, pathFinding, postRework, shownBy } from './post.ts';
 import { rework, stopIds, type Rework } from './serials.ts';
 import { findScan, listSerialScans, markReversed } from './store.ts';
 
-const NOTHING: Rework = { undo: [], make: [], found: [], cleared: [], fates: new Map() };
+const NOTHING: Rework = { undo: [], make: [], found: [], cleared: [], fates: new Map(), stood: [] };
 
 export async function reverse(context: Context<typeof contract.createReversal>): Promise<Reply> {
   const { body, tx, scope, factId, nowMs, ids, actor } = context;
@@ -37,21 +40,33 @@ export async function reverse(context: Context<typeof contract.createReversal>):
   const lines = await listEntryLines(tx, entry.seq, entry.countId);
   const site = (await findSites(tx, [entry.siteId])).get(entry.siteId);
   if (!site) throw notFound('site');
-  const change = await changeOf(context, entry);
+  const scanEntryId = async (id: string) => (await findScan(tx, id))?.entryIds[0] ?? null;
+  const undo = await undoOf(tx, entry, scanEntryId);
+  const scanId = entry.scanId ?? undo?.scanId ?? null;
+  const change = await changeOf(context, scanId);
+  const moved = await loadMoved(tx, change.stood);
   const touched = [entry.dispatchId, ...[...change.undo, ...change.make].map(({ scan }) => scan.dispatchId)];
   const dispatches = await lockDispatches(tx, [...new Set(touched.flatMap((id) => id ?? []))]);
   const stops = [...change.undo, ...change.make].flatMap(({ scan, fate }) =>
     [fate.from, fate.to].map((stop) => ({ lotId: scan.lotId ?? '', ...stopIds(stop) })),
   );
   const parts = await partsOf({ tx }, { places: new Map(), dispatches }, stops);
-  const book = await loadBook(tx, [...partsOfLines(lines, entry.toSiteId), ...parts], [entry.siteId]);
-  postReversal(book, entry, lines, { entryId: factId, factId, contentHash: context.contentHash, reason: body.reason });
+  const lineParts = [...lines, ...(undo?.partner?.lines ?? [])];
+  const book = await loadBook(tx, [...partsOfLines(lineParts, entry.toSiteId), ...parts, ...moved.parts], [entry.siteId]);
+  const by = { factId, contentHash: context.contentHash, reason: body.reason };
+  postReversal(book, entry, lines, { ...by, entryId: factId });
+  if (undo?.partner) {
+    const { entry: other, lines: otherLines } = undo.partner;
+    postReversal(book, other, otherLines, { ...by, entryId: derivedId('reversal-beside', factId) });
+  }
   const work = { tx, ids, nowMs, site };
-  postRework(work, book, change, new Set(), new Set(entry.scanId ? [entry.scanId] : []));
+  postRework(work, book, change, new Set(), new Set(scanId ? [scanId] : []));
+  postMoved(work, book, moved);
   // From here on only success.
   const written = await writeBook({ tx, ids, actorId: actor.actorId, nowMs }, book);
   await afterReversal(tx, entry);
-  if (entry.scanId) await markReversed(tx, [entry.scanId]);
+  if (undo?.partner) await afterReversal(tx, undo.partner.entry);
+  if (scanId) await markReversed(tx, [scanId]);
   await clearGone(work, change);
   await openFindings(
     tx,
@@ -71,8 +86,8 @@ export async function reverse(context: Context<typeof contract.createReversal>):
 }
 
 /** What the other scans of the same pack mean without this one. */
-async function changeOf(context: Pick<Context, 'tx'>, entry: EntryRow): Promise<Rework> {
-  const scan = entry.scanId ? await findScan(context.tx, entry.scanId) : null;
+async function changeOf(context: Pick<Context, 'tx'>, scanId: string | null): Promise<Rework> {
+  const scan = scanId ? await findScan(context.tx, scanId) : null;
   if (!scan?.lotId || !scan.serial) return NOTHING;
   const history = await listSerialScans(context.tx, [{ lotId: scan.lotId, serial: scan.serial }]);
   return rework(history, [], new Set([scan.scanId]));
