@@ -155,7 +155,9 @@ function opened(question: ConversionQuestion): Converted {
     assumed.push('No life once opened is set for this item.');
   }
   if (kind === 'cook' && !killStep) {
-    assumed.push(`No core temperature of ${LEAST_COOKED_C} °C or more is recorded: it does not count as cooked through.`);
+    assumed.push(
+      `No core temperature of ${LEAST_COOKED_C} °C or more is recorded: it does not count as cooked through.`,
+    );
   }
   // Cooking gives no life back to what was past its date, and none where nothing says how long it keeps after.
   const inDate = source.useByAtMs === null || occurredAtMs < source.useByAtMs;

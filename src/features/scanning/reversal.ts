@@ -52,7 +52,11 @@ export async function reverse(context: Context<typeof contract.createReversal>):
   );
   const parts = await partsOf({ tx }, { places: new Map(), dispatches }, stops);
   const lineParts = [...lines, ...(undo?.partner?.lines ?? [])];
-  const book = await loadBook(tx, [...partsOfLines(lineParts, entry.toSiteId), ...parts, ...moved.parts], [entry.siteId]);
+  const book = await loadBook(
+    tx,
+    [...partsOfLines(lineParts, entry.toSiteId), ...parts, ...moved.parts],
+    [entry.siteId],
+  );
   const by = { factId, contentHash: context.contentHash, reason: body.reason };
   postReversal(book, entry, lines, { ...by, entryId: factId });
   if (undo?.partner) {

@@ -80,7 +80,17 @@ export function answerOf(done: Done): ConversionAnswer {
 }
 
 /** The new lot now; and whatever stood against what it was made from. */
-function whyNotOf({ context, asked, converted, draft, stood, toPlace, occurredAtMs, before, after }: Done): string | null {
+function whyNotOf({
+  context,
+  asked,
+  converted,
+  draft,
+  stood,
+  toPlace,
+  occurredAtMs,
+  before,
+  after,
+}: Done): string | null {
   const { lot } = asked;
   const born = { ...lot, lotId: draft.lotId, code: draft.code, useByAtMs: converted.useBy?.endsAtMs ?? null };
   const now = whyNot(partFacts(born, toPlace, after), 'serve', context.nowMs);

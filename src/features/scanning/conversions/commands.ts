@@ -54,9 +54,14 @@ export async function convertFood(context: Convert): Promise<Reply> {
   const dispatches = await lockDispatches(tx, [...new Set(history.flatMap((one) => one.dispatchId ?? []))]);
   const change = scan ? rework(history, [scan]) : NO_CHANGE;
   const fate = scan && change.fates.get(scan.scanId);
-  const stoodId =
-    (fate && placeEnded(fate)) ?? body.placeId ?? presumedPlaceId(site, lot.storage);
-  const to = whither(asked, body, stoodId);
+  const stoodId = (fate && placeEnded(fate)) ?? body.placeId ?? presumedPlaceId(site, lot.storage);
+  const known = history.some(
+    (one) =>
+      (one.kind === 'arrival' || one.kind === 'put-away') &&
+      one.siteId === site.siteId &&
+      one.occurredAtMs <= occurredAtMs,
+  );
+  const to = whither(asked, body, stoodId, known);
   const places = new Map([...asked.places, ...(await findPlaces(tx, [stoodId, to.toPlaceId]))]);
   const stood = places.get(stoodId) as PlaceRow;
   const toPlace = places.get(to.toPlaceId) as PlaceRow;
@@ -111,7 +116,15 @@ export async function convertFood(context: Convert): Promise<Reply> {
     },
     moves: scan ? [produced] : [consumed, produced],
   });
-  const seen = { kind: body.kind, factId, lot, stood, occurredAtMs, refrozen: converted.refrozen, newLotId: draft.lotId };
+  const seen = {
+    kind: body.kind,
+    factId,
+    lot,
+    stood,
+    occurredAtMs,
+    refrozen: converted.refrozen,
+    newLotId: draft.lotId,
+  };
   const own = findingsAt(seen, before, nowMs);
   const others = change.make.flatMap(({ scan: one }) =>
     one.scanId === scan?.scanId ? [] : shownBy(work, { places }, one, lot, before),
@@ -241,7 +254,8 @@ function scanOf(context: Convert, { site, lot, serial }: Asked, occurredAtMs: nu
     lotId: lot.lotId,
     serial,
     dispatchId: null,
-    placeId: body.placeId ?? null,
+    // a pack that nobody scanned before is where such food is put
+    placeId: body.placeId ?? presumedPlaceId(site, lot.storage),
     quantity: 1,
     condition: null,
     reason: null,

@@ -26,7 +26,9 @@ const NewConversion = z
   .strictObject({
     id: factId,
     kind,
-    code: scannedCode.optional().meta({ description: 'As read: LOT or LOT/SERIAL; goes with siteId', example: 'STEW-1/7' }),
+    code: scannedCode
+      .optional()
+      .meta({ description: 'As read: LOT or LOT/SERIAL; goes with siteId', example: 'STEW-1/7' }),
     lotId: uuid.optional().meta({ description: 'Instead of code; goes with placeId' }),
     siteId: uuid.optional(),
     placeId: uuid.optional().meta({
@@ -34,7 +36,9 @@ const NewConversion = z
     }),
     quantity: quantity.optional().meta({ description: 'What goes in; 1 for packs if left out, required for bulk' }),
     unit: unit.optional(),
-    toItemId: uuid.optional().meta({ description: "What it becomes; the item's openedItemId or the same item if left out" }),
+    toItemId: uuid
+      .optional()
+      .meta({ description: "What it becomes; the item's openedItemId or the same item if left out" }),
     toQuantity: quantity.optional().meta({ description: 'As counted or weighed; computed if left out' }),
     toUnit: unit.optional(),
     toPlaceId: uuid.optional().meta({
@@ -47,7 +51,8 @@ const NewConversion = z
       .meta({ description: 'New labels with serial numbers; freezing and thawing: as it was, if left out' }),
     occurredAt: instant,
     coreTemperatureC: z.number().min(-60).max(150).multipleOf(0.01).optional().meta({
-      description: 'cook: with 60 °C or more it counts as a kill step; whether it was enough is for your food-safety plan to say',
+      description:
+        'cook: with 60 °C or more it counts as a kill step; whether it was enough is for your food-safety plan to say',
     }),
     disposeAfter: date.optional().meta({ description: 'sample: required; the last day that it is kept' }),
     sampleFor: z.enum(['retained', 'laboratory']).optional().meta({ description: 'sample: retained if left out' }),
@@ -101,7 +106,9 @@ const Conversion = z
       useByAt: instant.nullable().meta({ description: 'The first moment at which it may no longer be used' }),
       useByDate: date.nullable(),
     }),
-    limits: z.array(ConversionLimit).meta({ description: 'Each that applies, the earliest first: that one is in force' }),
+    limits: z
+      .array(ConversionLimit)
+      .meta({ description: 'Each that applies, the earliest first: that one is in force' }),
     assumed: z.array(z.string()).meta({ description: 'What was taken for granted' }),
     consumedG: exactG,
     outputG: exactG,

@@ -115,18 +115,14 @@ export interface Whither {
 /**
  * Where the new lot is put: as said; thawed and frozen food in its put-away; else where it was taken from.
  * @param stoodId where it was taken from
+ * @param seen a scan of the pack says so
  */
-export function whither(asked: Asked, body: Convert['body'], stoodId: string): Whither {
+export function whither(asked: Asked, body: Convert['body'], stoodId: string, seen: boolean): Whither {
   const { site, serial } = asked;
   if (body.toPlaceId !== undefined) return { toPlaceId: body.toPlaceId, presumed: false, stays: false };
   if (body.kind === 'thaw' || body.kind === 'freeze') {
     const toPlaceId = presumedPlaceId(site, body.kind === 'thaw' ? 'chilled' : 'frozen');
     return { toPlaceId, presumed: true, stays: false };
   }
-  if (serial === null) return { toPlaceId: stoodId, presumed: body.placeId === undefined, stays: false };
-  return {
-    toPlaceId: stoodId,
-    presumed: body.placeId === undefined && stoodId === site.receivingPlaceId,
-    stays: true,
-  };
+  return { toPlaceId: stoodId, presumed: body.placeId === undefined && !seen, stays: serial !== null };
 }
