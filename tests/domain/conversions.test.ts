@@ -26,7 +26,7 @@ function done(kind: ConversionQuestion['kind'], when: string, given: Given = {})
     occurredAtMs: at(when),
     zone: LONDON,
     source: {
-      useByAtMs: useBy == null ? null : at(useBy),
+      useByAtMs: useBy === null || useBy === undefined ? null : at(useBy),
       anchors: anchors ?? {},
       handling: handling ?? 'ready-to-eat',
     },

@@ -114,12 +114,13 @@ describe('opening', () => {
     const lot = await lotOf(opened.lot.lotId);
     expect(lot).toMatchObject({ origin: 'converted', massMg: 300_000, allergens: ['gluten-cereals:wheat', 'celery'] });
     expect(lot.useByBasis).toMatchObject({ conversion: 'open', why: 'opened-life' });
-    // nobody said where it was: its receiving place, and that is presumed
-    expect(opened.lot).toMatchObject({ placeId: world.ckReceivingId, placePresumed: true });
+    // nobody said where it was: where such food is put, and that is presumed
+    expect(opened.lot).toMatchObject({ placeId: world.ckChillerId, placePresumed: true });
+    expect(opened.findings).toEqual([]);
     const entry = await kitchen.get('quality', `/v1/entries/${opened.entryId}`);
     expect(entry).toMatchObject({
       kind: 'conversion',
-      lines: [{ quantity: 300, to: { placeId: world.ckReceivingId } }],
+      lines: [{ quantity: 300, to: { placeId: world.ckChillerId } }],
     });
     const label = await service.as('kitchen').get(opened.label.path);
     expect([label.status, label.headers['content-type']]).toEqual([200, 'application/pdf']);
@@ -238,7 +239,7 @@ describe('holds', () => {
       siteId: world.ckId,
       note: 'Odd smell',
     });
-    const held = await bulk('open', other, 100);
+    const held = await bulk('open', other, 100, { occurredAt: at('12:00') });
     expect(kindsOf(held)).toEqual(['used-while-held']);
     expect((await lotOf(held.lot.lotId)).holds).toMatchObject([{ kind: 'quality', rootLotId: held.lot.lotId }]);
   });

@@ -164,7 +164,7 @@ async function anchorsNow({ body, tx }: Convert, { lot, site }: Asked): Promise<
   const { frozenAt } = lot.anchors;
   if (body.kind !== 'thaw' || frozenAt === undefined) return lot.anchors;
   const from = await findFrozenFrom(tx, lot.lotId);
-  if (from?.useByAtMs == null) return lot.anchors;
+  if (!from || from.useByAtMs === null) return lot.anchors;
   const now = { endsAtMs: from.useByAtMs, isDate: from.isDate };
   return lessLeft(lot.anchors, leftWhenFrozen(frozenAt, now, site.timeZone));
 }
