@@ -54,6 +54,8 @@ export function whyNot(part: PartFacts, action: Action, atMs: number): string | 
   if (action !== 'move-within-site' && part.useByMs !== null && atMs >= part.useByMs)
     return 'Past its use-by. Do not use. Discard it.';
   if (action !== 'move-within-site' && part.quarantine) return 'In quarantine. Do not use. Ask the quality lead.';
+  if (part.regenerated && (action === 'use-in-batch' || action === 'leave-site'))
+    return 'Regenerated: serve it or discard it, nothing else.';
   return null;
 }
 

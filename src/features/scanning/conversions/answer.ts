@@ -95,7 +95,8 @@ function whyNotOf({
   const born = { ...lot, lotId: draft.lotId, code: draft.code, useByAtMs: converted.useBy?.endsAtMs ?? null };
   const now = whyNot(partFacts(born, toPlace, after), 'serve', context.nowMs);
   if (now !== null || context.body.kind === 'sample') return now;
-  return whyNot(partFacts(lot, stood, before), 'use-in-batch', occurredAtMs);
+  const regenerated = context.body.kind === 'freeze' && lot.anchors.regenerated !== undefined;
+  return whyNot({ ...partFacts(lot, stood, before), regenerated }, 'use-in-batch', occurredAtMs);
 }
 
 function labelOf({ context, asked, converted, draft, occurredAtMs }: Done): ConversionAnswer['label'] {
