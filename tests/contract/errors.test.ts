@@ -31,6 +31,7 @@ beforeAll(async () => {
 afterAll(() => service.stop());
 
 const TOMORROW = '2026-11-26T12:00:00Z';
+const atNine = { occurredAt: '2026-11-25T09:00:00Z' };
 const cook = () => service.as('kitchen');
 const quality = () => service.as('quality');
 const operations = () => service.as('operations');
@@ -224,6 +225,14 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
   'allergen-unknown': () => item({ allergens: ['moonlight'] }),
   'diet-unknown': () => item({ dietCodes: ['breakfast-only'] }),
   'rule-broken': () => item({ kind: 'packed' }),
+  'portions-do-not-divide': async () => {
+    const portion = { kind: 'portion', toItemId: world.beefStewPackId, quantity: 800, ...atNine };
+    return cook().post('/v1/conversions', fresh({ ...inChiller(await kitchen.shin(1_000), 800), ...portion }));
+  },
+  'regenerated-stays': async () => {
+    const heated = { kind: 'regenerate', ...inChiller(await kitchen.shin(1_000), 800), ...atNine };
+    return putIn((await kitchen.post('kitchen', '/v1/conversions', heated)).lot.lotId, 1);
+  },
   'trace-too-large': async () => quality().get(`/v1/lots/${await lotWithChildren(20_000)}/trace`),
   'too-large-to-draw': async () => quality().get(`/v1/lots/${await lotWithChildren(300)}/trace?format=svg`),
   'atomic-refused': () => {

@@ -73,6 +73,10 @@ describe('without a hold', () => {
     ['past it, moved within the site', { useByMs: USE_BY_MS }, 'move-within-site', USE_BY_MS, null],
     ['from quarantine', { quarantine: true }, 'use-in-batch', 0, 'quarantined'],
     ['from quarantine, moved within the site', { quarantine: true }, 'move-within-site', 0, null],
+    ['regenerated, put into a batch', { regenerated: true }, 'use-in-batch', 0, 'regenerated-stays'],
+    ['regenerated, sent out', { regenerated: true }, 'leave-site', 0, 'regenerated-stays'],
+    ['regenerated, served', { regenerated: true }, 'serve', 0, null],
+    ['regenerated, moved within the site', { regenerated: true }, 'move-within-site', 0, null],
     ['without a limit', {}, 'leave-site', Number.MAX_SAFE_INTEGER, null],
   ])('%s', (_name, facts, action, atMs, code) => {
     expect(ask(part(facts), action, atMs)).toBe(code);

@@ -22,6 +22,8 @@ const transit = (dispatchId: string): Stop => ({ at: 'transit', dispatchId });
 const posts = (scanId: string, from: Stop, to: Stop): Fate => ({ scanId, outcome: 'posts', from, to });
 const served: Stop = { at: 'served' };
 const waste: Stop = { at: 'waste' };
+const consumed: Stop = { at: 'consumed' };
+const ENDS: ReadonlySet<Stop['at']> = new Set(['served', 'waste', 'consumed']);
 
 describe('pathOf', () => {
   test.each<[string, SerialScan[], Fate[]]>([
@@ -100,6 +102,36 @@ describe('pathOf', () => {
       [posts('a', place('w-in'), served), { scanId: 'b', outcome: 'finding', finding: 'ended-twice' }],
     ],
     [
+      'opened where it is known to be; whatever is said of it later is a finding',
+      [
+        scan('put-away', 'p', 1, { placeId: 'w-cold' }),
+        scan('conversion', 'c', 2),
+        scan('use', 'u', 3),
+        scan('put-away', 'q', 4),
+      ],
+      [
+        posts('p', place('w-in'), place('w-cold')),
+        posts('c', place('w-cold'), consumed),
+        { scanId: 'u', outcome: 'finding', finding: 'ended-twice' },
+        { scanId: 'q', outcome: 'finding', finding: 'seen-after-end' },
+      ],
+    ],
+    [
+      'opened after its end: a finding that says where it was',
+      [
+        scan('put-away', 'p', 1, { placeId: 'w-cold' }),
+        scan('use', 'u', 2),
+        scan('conversion', 'c', 3),
+        scan('conversion', 'd', 4, { siteId: 'school', placeId: 's-cold' }),
+      ],
+      [
+        posts('p', place('w-in'), place('w-cold')),
+        posts('u', place('w-cold'), served),
+        { scanId: 'c', outcome: 'finding', finding: 'ended-twice', placeId: 'w-cold' },
+        { scanId: 'd', outcome: 'finding', finding: 'ended-twice', placeId: 's-cold' },
+      ],
+    ],
+    [
       'an arrival after the end still leaves the dispatch, and the pack stays ended',
       [scan('use', 'u', 1), scan('arrival', 'a', 2), scan('use', 'v', 3)],
       [
@@ -114,7 +146,7 @@ describe('pathOf', () => {
 
   const someScan = fc
     .record({
-      kind: fc.constantFrom<SerialScan['kind'][]>('arrival', 'put-away', 'use', 'discard'),
+      kind: fc.constantFrom<SerialScan['kind'][]>('arrival', 'put-away', 'use', 'discard', 'conversion'),
       occurredAtMs: fc.nat(6),
       atSchool: fc.boolean(),
       cold: fc.boolean(),
@@ -145,7 +177,7 @@ describe('pathOf', () => {
     fc.assert(
       fc.property(someScans, (scans) => {
         const legs = pathOf(scans).flatMap((fate) => (fate.outcome === 'posts' ? [fate] : []));
-        expect(legs.filter(({ to }) => to.at === 'served' || to.at === 'waste').length).toBeLessThanOrEqual(1);
+        expect(legs.filter(({ to }) => ENDS.has(to.at)).length).toBeLessThanOrEqual(1);
         const arrivals = legs.flatMap(({ from }) => (from.at === 'transit' ? [from.dispatchId] : []));
         expect(new Set(arrivals).size).toBe(arrivals.length);
         expect(pathOf(scans)).toHaveLength(scans.length);

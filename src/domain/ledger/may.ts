@@ -1,7 +1,7 @@
 /**
  * May this part be used, sent or served now? A request asks here before it is carried out; a scan asks here to tell the
  * cook. A hold says what it blocks (shared/holds.json). Refusals: `on-hold`, `past-use-by`, `quarantined`,
- * `insufficient-stock`.
+ * `regenerated-stays`, `insufficient-stock`.
  */
 import holdKinds from '../../../shared/holds.json' with { type: 'json' };
 import { Refused, type ProblemIssue } from '../errors.ts';
@@ -25,6 +25,8 @@ export interface PartFacts {
   /** null: no limit */
   readonly useByMs: number | null;
   readonly holds: readonly OpenHold[];
+  /** heated for service: it is served or discarded, nothing else */
+  readonly regenerated?: boolean;
 }
 
 interface HoldKind {
@@ -52,6 +54,8 @@ export function whyNot(part: PartFacts, action: Action, atMs: number): string | 
   if (action !== 'move-within-site' && part.useByMs !== null && atMs >= part.useByMs)
     return 'Past its use-by. Do not use. Discard it.';
   if (action !== 'move-within-site' && part.quarantine) return 'In quarantine. Do not use. Ask the quality lead.';
+  if (part.regenerated && (action === 'use-in-batch' || action === 'leave-site'))
+    return 'Regenerated: serve it or discard it, nothing else.';
   return null;
 }
 
@@ -79,6 +83,10 @@ export function refusalFor(
     if (part.quarantine) {
       const detail = `Lot ${part.lotCode} stands in quarantine there.`;
       return new Refused('quarantined', detail, { errors: issue(detail) });
+    }
+    if (part.regenerated && action !== 'serve') {
+      const detail = `Lot ${part.lotCode} is regenerated food.`;
+      return new Refused('regenerated-stays', detail, { errors: issue(detail) });
     }
   }
   if (wanted > available) {

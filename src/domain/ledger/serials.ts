@@ -6,7 +6,7 @@
 
 export interface SerialScan {
   readonly scanId: string;
-  readonly kind: 'arrival' | 'put-away' | 'use' | 'discard';
+  readonly kind: 'arrival' | 'put-away' | 'use' | 'discard' | 'conversion';
   readonly occurredAtMs: number;
   readonly siteId: string;
   /** arrival only */
@@ -16,15 +16,27 @@ export interface SerialScan {
   readonly receivingPlaceId: string;
 }
 
-/** Where a leg starts or ends; `serve` and `waste` stand for the site's own accounts. */
+/** Where a leg starts or ends; `served`, `waste` and `consumed` stand for the site's own accounts. */
 export type Stop =
-  { at: 'transit'; dispatchId: string } | { at: 'place'; placeId: string } | { at: 'served' } | { at: 'waste' };
+  | { at: 'transit'; dispatchId: string }
+  | { at: 'place'; placeId: string }
+  | { at: 'served' }
+  | { at: 'waste' }
+  | { at: 'consumed' };
 
 export type Fate =
   | { readonly scanId: string; readonly outcome: 'posts'; readonly from: Stop; readonly to: Stop }
   | { readonly scanId: string; readonly outcome: 'nothing' }
   | { readonly scanId: string; readonly outcome: 'already-recorded' }
-  | { readonly scanId: string; readonly outcome: 'finding'; readonly finding: 'ended-twice' | 'seen-after-end' };
+  | {
+      readonly scanId: string;
+      readonly outcome: 'finding';
+      readonly finding: 'ended-twice' | 'seen-after-end';
+      /** conversion only: where the pack was, since what came of it stands there all the same */
+      readonly placeId?: string;
+    };
+
+const END = { use: 'served', discard: 'waste', conversion: 'consumed' } as const;
 
 /** One fate per scan, in event order. */
 export function pathOf(scans: readonly SerialScan[]): Fate[] {
@@ -59,11 +71,19 @@ export function pathOf(scans: readonly SerialScan[]): Fate[] {
         to: { at: 'place', placeId: scan.placeId },
       };
     }
-    if (ended) return { scanId, outcome: 'finding', finding: 'ended-twice' };
+    const placeId = here ?? scan.placeId;
+    if (ended) {
+      return { scanId, outcome: 'finding', finding: 'ended-twice', ...(scan.kind === 'conversion' && { placeId }) };
+    }
     ended = true;
-    const from: Stop = { at: 'place', placeId: here ?? scan.placeId };
-    return { scanId, outcome: 'posts', from, to: { at: scan.kind === 'use' ? 'served' : 'waste' } };
+    return { scanId, outcome: 'posts', from: { at: 'place', placeId }, to: { at: END[scan.kind] } };
   });
+}
+
+/** Where the pack was when this scan ended it, or would have; null for other scans. */
+export function placeEnded(fate: Fate): string | null {
+  if (fate.outcome === 'finding') return fate.placeId ?? null;
+  return fate.outcome === 'posts' && fate.from.at === 'place' ? fate.from.placeId : null;
 }
 
 export function sameFate(a: Fate | undefined, b: Fate): boolean {

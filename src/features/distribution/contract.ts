@@ -214,7 +214,16 @@ export const createDeparture = defineOperation({
   params,
   body: z.strictObject({ id: factId, departedAt: instant.optional() }).meta({ id: 'NewDeparture' }),
   answers: { 201: { description: 'Departed', schema: Dispatch, headers: ['Location'] } },
-  errors: ['not-found', 'wrong-state', 'insufficient-stock', 'on-hold', 'past-use-by', 'quarantined', 'time-in-future'],
+  errors: [
+    'not-found',
+    'wrong-state',
+    'insufficient-stock',
+    'on-hold',
+    'past-use-by',
+    'quarantined',
+    'regenerated-stays',
+    'time-in-future',
+  ],
   example: {
     status: 201,
     params: { dispatchId: exampleId('dispatch/w7-planned') },

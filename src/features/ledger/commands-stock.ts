@@ -14,7 +14,7 @@ import { loadBook, writeBook } from './book.ts';
 import type * as contract from './contract-stock.ts';
 import { findHoldsReaching } from './holds-store.ts';
 import { findLots, type LotRow } from './lots-store.ts';
-import { findingsOf, shortfallNow, verdict } from './observe.ts';
+import { findingsOf, regeneratedBack, shortfallNow, verdict } from './observe.ts';
 
 const reasons: ReadonlySet<string> = new Set(reasonTable.reasons.list.map((reason) => reason.code));
 const destinations: ReadonlySet<string> = new Set(destinationTable.list.map((one) => one.code));
@@ -115,7 +115,7 @@ async function take(context: Context, taking: Taking): Promise<Reply> {
     destination: taking.destination,
   };
   post(book, { ...draftOf(context, taking.kind, place, occurredAtMs, [line]), note: taking.note });
-  const findings = findingsOf(seen, holds, nowMs);
+  const findings = [...findingsOf(seen, holds, nowMs), ...(taking.kind === 'return' ? regeneratedBack(seen) : [])];
   // From here on only success.
   const written = await writeBook(writer(context), book, [], findings);
   const shown = [...findings, ...shortfallNow(book, lot, place, occurredAtMs, context.factId)];
@@ -126,8 +126,10 @@ async function take(context: Context, taking: Taking): Promise<Reply> {
 }
 
 export async function use(context: Context<typeof contract.createUse>): Promise<Reply> {
-  const { servicePoint, meal, ...body } = context.body;
-  return take(context, { ...body, kind: 'use', to: 'served', serving: true, note: { servicePoint, meal } });
+  const { servicePoint, meal, coreTemperatureC, portions, purpose, recipient, ...body } = context.body;
+  const note = { servicePoint, meal, coreTemperatureC, portions, purpose, recipient };
+  // What goes to the laboratory is eaten by nobody.
+  return take(context, { ...body, kind: 'use', to: 'served', serving: purpose !== 'laboratory', note });
 }
 
 export async function discard(context: Context<typeof contract.createDiscard>): Promise<Reply> {
@@ -164,7 +166,7 @@ export async function giveBack(context: Context<typeof contract.createReturn>): 
     serving: false,
   };
   post(book, { ...draftOf(context, 'return', place, occurredAtMs, [line]), note: { reason: body.reason } });
-  const findings = findingsOf(seen, holds, nowMs);
+  const findings = [...findingsOf(seen, holds, nowMs), ...regeneratedBack(seen)];
   // From here on only success.
   const written = await writeBook(writer(context), book, [], findings);
   return reply(context, place.siteId, {

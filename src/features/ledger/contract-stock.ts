@@ -12,6 +12,17 @@ const created = (schema: z.ZodType, description: string) => ({
 const stew = exampleId('lot/beef-stew-packs-1');
 const wardChiller = exampleId('place/w3-chiller');
 
+/** What a use may say besides how much; scans of kind use take the same. */
+export const useFields = {
+  coreTemperatureC: z.number().min(-60).max(150).multipleOf(0.01).optional().meta({ description: 'At serving' }),
+  portions: z.int().min(1).max(100_000).optional().meta({ description: 'Plates that it made; for information' }),
+  purpose: z
+    .enum(['service', 'staff-meal', 'tasting', 'donation', 'laboratory'])
+    .optional()
+    .meta({ description: 'service if left out; laboratory: nobody eats it' }),
+  recipient: line(200).optional().meta({ description: 'donation: to whom' }),
+};
+
 export const createUse = defineOperation({
   id: 'createUse',
   method: 'post',
@@ -33,6 +44,7 @@ export const createUse = defineOperation({
       occurredAt: instant,
       servicePoint: line(100).optional(),
       meal: z.enum(['breakfast', 'lunch', 'dinner', 'other']).optional(),
+      ...useFields,
     })
     .meta({ id: 'NewUse' }),
   answers: created(TakingAnswer, 'Recorded'),

@@ -15,6 +15,7 @@ export { outside, placeAccount, transitAccount } from './accounts.ts';
 export { entryAnswer } from './answers.ts';
 export { loadBalancesAt, loadBook, writeBook, type PartRef } from './book.ts';
 export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.ts';
+export { useFields } from './contract-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
 export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
 export { addEdges, ancestorsAmong } from './edges-store.ts';

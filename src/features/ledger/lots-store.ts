@@ -11,7 +11,7 @@ export interface LotRow {
   readonly itemName: string;
   readonly itemKind: string;
   readonly lotTracked: boolean;
-  /** how the item is kept: decides where it is presumed to be put */
+  /** how it is kept, as it is now: decides where it is presumed to be put */
   readonly storage: 'chilled' | 'frozen' | 'ambient';
   readonly unit: 'mg' | 'g' | 'ml' | 'piece';
   readonly quantity: number;
@@ -40,7 +40,9 @@ export interface LotRow {
 }
 
 export const LOT_COLUMNS = `l.lot_id as "lotId", l.code, l.item_id as "itemId", i.code as "itemCode", i.name as "itemName",
-  i.kind as "itemKind", i.lot_tracked as "lotTracked", i.storage, l.unit, l.quantity, l.mass_mg as "massMg", l.origin,
+  i.kind as "itemKind", i.lot_tracked as "lotTracked",
+  case when l.anchors ? 'frozenAt' then 'frozen' when l.anchors ? 'thawStart' and i.storage = 'frozen' then 'chilled'
+       else i.storage end as storage, l.unit, l.quantity, l.mass_mg as "massMg", l.origin,
   l.site_id as "siteId", si.time_zone as "siteTimeZone", l.serialised, l.born_at as "bornAt", coalesce(s.handling, l.handling) as handling,
   l.storage_instruction as "storageInstruction", l.printed_use_by_at as "printedUseByAt",
   l.printed_use_by_date as "printedUseByDate",

@@ -1,7 +1,7 @@
 /**
  * What an observation shows beside its quantity: it is never refused for stock, hold or date, but what conflicts with the
- * rules becomes a finding. Findings: `past-use-by`, `used-while-held`, `used-from-quarantine`, `time-ahead`, and
- * `shortfall` (made by the book).
+ * rules becomes a finding. Findings: `past-use-by`, `used-while-held`, `used-from-quarantine`, `regenerated-returned`, `time-ahead`,
+ * and `shortfall` (made by the book).
  */
 import type { Action, PartFacts } from '../../domain/ledger/may.ts';
 import { blockingHolds, whyNot } from '../../domain/ledger/may.ts';
@@ -27,6 +27,7 @@ export function partFacts(
     quarantine: place.quarantine,
     useByMs: lot.useByAtMs,
     holds: holds.filter((hold) => hold.lotId === lot.lotId && hold.liftedAt === null),
+    regenerated: lot.anchors.regenerated !== undefined,
   };
 }
 
@@ -95,6 +96,15 @@ export function doubtsOf(seen: Observation, holds: readonly ReachingHold[]): str
     ...(place.quarantine ? ['in quarantine'] : []),
     ...[...new Set(local.map((hold) => hold.kind))].sort().map((kind) => `on hold there (${kind})`),
   ];
+}
+
+/** Food that was heated for service is served or discarded: it does not come back, and does not go back. */
+export function regeneratedBack({ factId, lot, place, occurredAtMs }: Observation): FindingDraft[] {
+  const regenerated = lot.anchors.regenerated;
+  if (regenerated === undefined) return [];
+  const detail = { lotCode: lot.code, regeneratedAt: new Date(regenerated).toISOString(), factId };
+  const base = { siteId: place.siteId, lotId: lot.lotId, quantity: null, occurredAtMs, subject: factId };
+  return [{ ...base, kind: 'regenerated-returned', detail }];
 }
 
 /** What whoever holds the pack is told at once. */

@@ -82,6 +82,9 @@ const OF_ONE_FACT = [
   'used-from-quarantine',
   'made-from-itself',
   'time-ahead',
+  'refrozen',
+  'regenerated-frozen',
+  'regenerated-returned',
   'damaged-on-arrival',
   'too-warm-on-arrival',
 ];
@@ -93,6 +96,13 @@ export async function afterReversal(tx: Tx, entry: EntryRow): Promise<void> {
 }
 
 async function deleteUnsupportedEdges(tx: Tx, entry: EntryRow): Promise<void> {
+  if (entry.kind === 'conversion') {
+    await tx.query(`delete from lot_edge le where le.group_id = $1::uuid and le.process_id = $2::uuid`, [
+      tx.groupId,
+      entry.factId,
+    ]);
+    return;
+  }
   if (entry.kind !== 'batch-input' && entry.kind !== 'batch-output' && entry.kind !== 'packing') return;
   await tx.query(
     `delete from lot_edge le

@@ -45,6 +45,7 @@ export const createBatchInput = defineOperation({
     'on-hold',
     'past-use-by',
     'quarantined',
+    'regenerated-stays',
     'would-make-a-loop',
     'time-in-future',
     'rule-broken',

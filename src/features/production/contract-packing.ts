@@ -96,6 +96,7 @@ export const createPackingRun = defineOperation({
     'on-hold',
     'past-use-by',
     'quarantined',
+    'regenerated-stays',
     'anchor-missing',
     'use-by-later-than-computed',
     'code-taken',

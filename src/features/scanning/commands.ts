@@ -125,14 +125,15 @@ function shown(outcome: ScanOutcome): object {
 }
 
 function incomingOf({ scan, contentHash }: Named, clockOffsetMs: number | null, actorId: string): IncomingScan {
-  const { id, kind, code, occurredAt, note, servicePoint, meal, ...rest } = scan;
+  const { id, kind, code, occurredAt, note, servicePoint, meal, ...more } = scan;
+  const { coreTemperatureC, portions, purpose, recipient, ...rest } = more;
   return {
     ...rest,
     scanId: id,
     kind,
     code,
     occurredAtMs: fromInstant(occurredAt),
-    note: { note, servicePoint, meal },
+    note: { note, servicePoint, meal, coreTemperatureC, portions, purpose, recipient },
     contentHash,
     clockOffsetMs,
     actorId,

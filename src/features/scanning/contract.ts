@@ -14,7 +14,7 @@ import {
   uuid,
 } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
-import { EntryAnswer, FindingBrief } from '../ledger/index.ts';
+import { EntryAnswer, FindingBrief, useFields } from '../ledger/index.ts';
 
 const tag = 'scanning';
 
@@ -45,6 +45,7 @@ const NewScan = z
     note: text(500).optional(),
     servicePoint: line(100).optional(),
     meal: z.enum(['breakfast', 'lunch', 'dinner', 'other']).optional(),
+    ...useFields,
   })
   .meta({ id: 'NewScan' });
 

@@ -25,5 +25,12 @@ function presumedNote(row: ScanRow): object {
   return { presumed: [{ lotId: row.lotId, placeId: row.presumedPlaceId }] };
 }
 
-const KINDS = { arrival: 'receipt', 'put-away': 'move', use: 'use', discard: 'discard', count: 'stock-count' } as const;
+const KINDS = {
+  arrival: 'receipt',
+  'put-away': 'move',
+  use: 'use',
+  discard: 'discard',
+  count: 'stock-count',
+  conversion: 'conversion',
+} as const;
 export const kindOf = (row: ScanRow): string => KINDS[row.kind];

@@ -2,6 +2,8 @@
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import { readScan, recordScans } from './commands.ts';
 import { createReversal, createScans, getScan } from './contract.ts';
+import { convertFood } from './conversions/commands.ts';
+import { createConversion } from './conversions/contract.ts';
 import { reverse } from './reversal.ts';
 
 export { identifyScans } from './jobs.ts';
@@ -10,4 +12,5 @@ export const scanningOperations: readonly BoundOperation[] = [
   bind(createScans, recordScans),
   bind(getScan, readScan),
   bind(createReversal, reverse),
+  bind(createConversion, convertFood),
 ];

@@ -20,6 +20,7 @@ import {
 } from '../ledger/index.ts';
 import { postCounts } from './counts.ts';
 import { draftOf, kindOf } from './drafts.ts';
+import { loadMoved, postMoved } from './conversions/follow.ts';
 import { rework, stopIds, type PathScan, type Rework } from './serials.ts';
 import { insertScans, listTotalScans, setOutcome, type ScanRow } from './store.ts';
 import { NO_TOTALS, retotal, type Retotal } from './totals.ts';
@@ -67,7 +68,8 @@ export async function writeScans(
   const counts = withLot.filter(({ row }) => row.kind === 'count').map(({ row }) => row);
 
   const lots = new Map(withLot.flatMap(({ lot }) => (lot ? [[lot.lotId, lot] as const] : [])));
-  const book = await loadScanBook(work, world, change, totals, counts);
+  const moved = await loadMoved(tx, change.stood);
+  const book = await loadScanBook(work, world, change, totals, counts, moved.parts);
   const findings = new Map<string, FindingDraft[]>();
   const note = (scanId: string, drafts: readonly FindingDraft[]) => {
     if (drafts.length > 0) findings.set(scanId, [...(findings.get(scanId) ?? []), ...drafts]);
@@ -75,6 +77,7 @@ export async function writeScans(
   const fresh = new Set([...added, ...said].map((scan) => scan.scanId));
   postRework(work, book, change, fresh);
   postTotals(work, book, totals, fresh);
+  postMoved(work, book, moved);
   for (const scan of [...change.make.map((one) => one.scan), ...totals.make]) {
     const lot = lots.get(scan.lotId ?? '');
     if (lot) note(scan.scanId, shownBy(work, world, scan, lot, holds));
@@ -152,6 +155,8 @@ export function shownBy(
   lot: LotRow,
   holds: readonly ReachingHold[],
 ): FindingDraft[] {
+  // what a conversion shows is told by the conversion
+  if (row.kind === 'conversion') return [];
   const drafts = observed(work, world, row, lot, holds);
   if (row.kind !== 'arrival' || row.condition === null || row.condition === 'accepted') return drafts;
   const temperatureC = typeof row.note.temperatureC === 'number' ? row.note.temperatureC : null;
@@ -195,6 +200,7 @@ async function loadScanBook(
   change: Rework,
   totals: Retotal,
   counts: readonly ScanRow[],
+  moved: readonly PartRef[],
 ): Promise<Book> {
   const { tx, site } = work;
   const stops = [...change.undo, ...change.make].flatMap(({ scan, fate }) =>
@@ -202,7 +208,7 @@ async function loadScanBook(
   );
   const counted = counts.map((row) => ({ lotId: row.lotId ?? '', placeId: row.placeId ?? '' }));
   const wanted = [...stops, ...partsOfTotals(totals), ...counted];
-  return loadBook(tx, await partsOf(work, world, wanted), [site.siteId]);
+  return loadBook(tx, [...(await partsOf(work, world, wanted)), ...moved], [site.siteId]);
 }
 
 /** Parts by place or dispatch; places of other sites (where a pack was before) are looked up. */

@@ -1,9 +1,11 @@
 /**
  * Undoing an entry, wherever it came from. A scan that is undone leaves its serial's path or its total, and what other scans then
- * mean is posted anew in the same transaction. Refusals: `not-found`, `already-reversed`, `not-reversible`.
+ * mean is posted anew in the same transaction. A conversion goes whole, whichever of its entries is named. Refusals: `not-found`,
+ * `already-reversed`, `not-reversible`.
  */
 import { notFound } from '../../domain/errors.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
+import { derivedId } from '../../platform/ids.ts';
 import { findPlaces, findSites, type SiteRow } from '../catalogue/index.ts';
 import { forgetMissing, lockDispatches, refreshMissing, setState, type DispatchRow } from '../distribution/index.ts';
 import {
@@ -24,6 +26,8 @@ import {
 } from '../ledger/index.ts';
 import { judgeWithoutRun } from '../production/index.ts';
 import type * as contract from './contract.ts';
+import { loadMoved, postMoved } from './conversions/follow.ts';
+import { undoOf } from './conversions/undo.ts';
 import { clearGone, partsOf, pathFinding, postRework, shownBy } from './post.ts';
 import { partsOfTotals, postTotals } from './post-totals.ts';
 import { rework, stopIds, type Rework } from './serials.ts';
@@ -31,7 +35,7 @@ import { findScan, listSerialScans, listTotalScans, markReversed, type ScanRow }
 import { NO_TOTALS, retotal, type Retotal } from './totals.ts';
 import { placeOf } from './work.ts';
 
-const NOTHING: Rework = { undo: [], make: [], found: [], cleared: [], fates: new Map() };
+const NOTHING: Rework = { undo: [], make: [], found: [], cleared: [], fates: new Map(), stood: [] };
 
 export async function reverse(context: Context<typeof contract.createReversal>): Promise<Reply> {
   const { body, tx, scope, factId, nowMs, ids, actor } = context;
@@ -41,7 +45,11 @@ export async function reverse(context: Context<typeof contract.createReversal>):
   const lines = await listEntryLines(tx, entry.seq, entry.countId);
   const site = (await findSites(tx, [entry.siteId])).get(entry.siteId);
   if (!site) throw notFound('site');
-  const { change, totals } = await changeOf(context, entry);
+  const scanEntryId = async (id: string) => (await findScan(tx, id))?.entryIds[0] ?? null;
+  const undo = await undoOf(tx, entry, scanEntryId);
+  const scanId = entry.scanId ?? undo?.scanId ?? null;
+  const { change, totals } = await changeOf(context, scanId);
+  const moved = await loadMoved(tx, change.stood);
   const touched = [entry.dispatchId, ...[...change.undo, ...change.make].map(({ scan }) => scan.dispatchId)];
   touched.push(...totals.make.map((scan) => scan.dispatchId));
   const dispatches = await lockDispatches(tx, [...new Set(touched.flatMap((id) => id ?? []))]);
@@ -49,16 +57,28 @@ export async function reverse(context: Context<typeof contract.createReversal>):
     [fate.from, fate.to].map((stop) => ({ lotId: scan.lotId ?? '', ...stopIds(stop) })),
   );
   const parts = await partsOf({ tx }, { places: new Map(), dispatches }, [...stops, ...partsOfTotals(totals)]);
-  const book = await loadBook(tx, [...partsOfLines(lines, entry.toSiteId), ...parts], [entry.siteId]);
-  postReversal(book, entry, lines, { entryId: factId, factId, contentHash: context.contentHash, reason: body.reason });
+  const lineParts = [...lines, ...(undo?.partner?.lines ?? [])];
+  const book = await loadBook(
+    tx,
+    [...partsOfLines(lineParts, entry.toSiteId), ...parts, ...moved.parts],
+    [entry.siteId],
+  );
+  const by = { factId, contentHash: context.contentHash, reason: body.reason };
+  postReversal(book, entry, lines, { ...by, entryId: factId });
+  if (undo?.partner) {
+    const { entry: other, lines: otherLines } = undo.partner;
+    postReversal(book, other, otherLines, { ...by, entryId: derivedId('reversal-beside', factId) });
+  }
   const work = { tx, ids, nowMs, site };
-  postRework(work, book, change, new Set(), new Set(entry.scanId ? [entry.scanId] : []));
+  postRework(work, book, change, new Set(), new Set(scanId ? [scanId] : []));
   postTotals(work, book, totals, new Set());
+  postMoved(work, book, moved);
   // From here on only success.
   const written = await writeBook({ tx, ids, actorId: actor.actorId, nowMs }, book);
   await afterReversal(tx, entry);
+  if (undo?.partner) await afterReversal(tx, undo.partner.entry);
   if (entry.packingRunId) await judgeWithoutRun(tx, entry.packingRunId, nowMs);
-  if (entry.scanId) await markReversed(tx, [entry.scanId]);
+  if (scanId) await markReversed(tx, [scanId]);
   await clearGone(work, change, totals);
   await openFindings(
     tx,
@@ -80,9 +100,9 @@ export async function reverse(context: Context<typeof contract.createReversal>):
 /** What the other scans of the same pack, or of the same total, mean without this one. */
 async function changeOf(
   { tx }: Pick<Context, 'tx'>,
-  entry: EntryRow,
+  scanId: string | null,
 ): Promise<{ readonly change: Rework; readonly totals: Retotal }> {
-  const scan = entry.scanId ? await findScan(tx, entry.scanId) : null;
+  const scan = scanId ? await findScan(tx, scanId) : null;
   const nothing = { change: NOTHING, totals: NO_TOTALS };
   if (!scan) return nothing;
   const without = new Set([scan.scanId]);

@@ -2,7 +2,7 @@
  * What a set of scans does to the serials that they name: the path of each serial before and after, and the difference as
  * reversals and new entries. Pure; the same scans in any order of arrival end in the same postings and findings.
  */
-import { pathOf, sameFate, type Fate, type SerialScan, type Stop } from '../../domain/ledger/serials.ts';
+import { pathOf, placeEnded, sameFate, type Fate, type SerialScan, type Stop } from '../../domain/ledger/serials.ts';
 import type { ScanRow } from './store.ts';
 
 /** A scan with what its path needs; `entryId` is the entry that stands for it now, if any. */
@@ -20,6 +20,8 @@ export interface Rework {
   readonly found: readonly { readonly scan: PathScan; readonly finding: 'ended-twice' | 'seen-after-end' }[];
   readonly cleared: readonly { readonly scan: PathScan; readonly finding: 'ended-twice' | 'seen-after-end' }[];
   readonly fates: ReadonlyMap<string, Fate>;
+  /** conversions whose pack stood elsewhere than it seemed */
+  readonly stood: readonly { readonly scan: PathScan; readonly placeId: string }[];
 }
 
 const serialKey = (scan: { lotId: string | null; serial: string | null }): string => `${scan.lotId}/${scan.serial}`;
@@ -62,6 +64,7 @@ export function rework(
   const make: typeof undo = [];
   const found: { scan: PathScan; finding: 'ended-twice' | 'seen-after-end' }[] = [];
   const cleared: typeof found = [];
+  const stood: { scan: PathScan; placeId: string }[] = [];
   const fates = new Map<string, Fate>();
   for (const { before, after } of bySerial.values()) {
     const old = new Map<string, Fate>();
@@ -77,6 +80,10 @@ export function rework(
       old.delete(fate.scanId);
       // most scans are new, and comparing takes time
       if (was && sameFate(was, fate)) continue;
+      if (was && scan.kind === 'conversion') {
+        const placeId = placeEnded(fate);
+        if (placeId !== null && placeId !== placeEnded(was)) stood.push({ scan, placeId });
+      }
       if (was?.outcome === 'posts') undo.push({ scan, fate: was });
       if (was?.outcome === 'finding') cleared.push({ scan, finding: was.finding });
       if (fate.outcome === 'posts') make.push({ scan, fate });
@@ -88,7 +95,7 @@ export function rework(
       if (was.outcome === 'finding') cleared.push({ scan, finding: was.finding });
     }
   }
-  return { undo, make, found, cleared, fates };
+  return { undo, make, found, cleared, fates, stood };
 }
 
 /** Places and dispatches that a stop stands for. */

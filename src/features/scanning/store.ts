@@ -4,7 +4,7 @@ import type { Tx } from '../../platform/db/db.ts';
 export interface ScanRow {
   readonly scanId: string;
   readonly siteId: string;
-  readonly kind: 'arrival' | 'put-away' | 'use' | 'discard' | 'count';
+  readonly kind: 'arrival' | 'put-away' | 'use' | 'discard' | 'count' | 'conversion';
   readonly code: string;
   readonly lotId: string | null;
   readonly serial: string | null;

@@ -74,7 +74,8 @@ export function observed(
     lot,
     place: placeOf(work, world, row),
     occurredAtMs: row.occurredAtMs,
-    serving: row.kind === 'use',
+    // the laboratory does not eat it
+    serving: row.kind === 'use' && row.note.purpose !== 'laboratory',
   };
   return findingsOf(seen, holds, work.nowMs);
 }

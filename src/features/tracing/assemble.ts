@@ -90,6 +90,11 @@ function edgeAnswer(edge: EdgeRow, consumed: ReadonlyMap<string, number>): Trace
     const apportioned = { note, numerator: String(filled), denominator: '1', rounded: filled };
     return { ...base, kind: 'packing-run', consumedQuantity: filled, apportioned };
   }
+  if (edge.conversion !== null) {
+    const taken = edge.convertedQuantity ?? 0;
+    const apportioned = { note, numerator: String(taken), denominator: '1', rounded: taken };
+    return { ...base, processCode: edge.conversion, kind: 'conversion', consumedQuantity: taken, apportioned };
+  }
   const consumedQuantity = consumed.get(`${parentLotId}|${processId}`) ?? 0;
   const outputs = edge.outputs ?? [];
   const masses = outputs.map(({ massMg }) => BigInt(massMg));

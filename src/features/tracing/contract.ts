@@ -32,7 +32,7 @@ const TracedLot = z
     itemId: uuid,
     itemName: z.string(),
     unit,
-    origin: z.enum(['supplied', 'produced', 'packed', 'pseudo']),
+    origin: z.enum(['supplied', 'produced', 'packed', 'pseudo', 'converted', 'opening']),
     siteId: uuid.meta({ description: 'Where it was born' }),
     bornAt: instant,
     supplierId: uuid.nullable(),
@@ -60,10 +60,15 @@ const TraceEdge = z
     parentLotId: uuid,
     childLotId: uuid,
     processId: uuid,
-    processCode: z.string().nullable().meta({ description: 'The batch, as people call it' }),
-    kind: z.enum(['batch', 'packing-run']),
+    processCode: z
+      .string()
+      .nullable()
+      .meta({ description: 'The batch, as people call it; of a conversion what was done: open, thaw ...' }),
+    kind: z.enum(['batch', 'packing-run', 'conversion']),
     consumedQuantity: signedQuantity.meta({
-      description: 'Batch: what of the parent went into the batch. Packing run: what went into the packs of the child.',
+      description:
+        'Batch: what of the parent went into the batch. Packing run: what went into the packs of the child. ' +
+        'Conversion: what of the parent was opened, thawed ... to become the child.',
     }),
     apportioned: z.object({
       note: z.literal('apportioned by output mass'),

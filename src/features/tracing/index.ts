@@ -1,6 +1,11 @@
-/** The only door to tracing: walks with quantities, and their picture. */
+/** The only door to tracing: walks with quantities, and their picture; who could have eaten it. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import { readTrace } from './commands.ts';
+import { getLotServings } from './contract-servings.ts';
 import { traceLot } from './contract.ts';
+import { readServings } from './servings.ts';
 
-export const tracingOperations: readonly BoundOperation[] = [bind(traceLot, readTrace)];
+export const tracingOperations: readonly BoundOperation[] = [
+  bind(traceLot, readTrace),
+  bind(getLotServings, readServings),
+];

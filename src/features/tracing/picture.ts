@@ -9,22 +9,25 @@ function amount(quantity: number, unit: TracedLotAnswer['unit']): string {
   return `${grouped(quantity)} ${Math.abs(quantity) === 1 ? 'piece' : 'pieces'}`;
 }
 
-/** Where a lot went into: once for each batch, once for all packing; the rest is outside this trace. */
+/** Where a lot went into: once for each batch, once for all packing, once for all opening; the rest is outside this trace. */
 function usedIn(lot: TracedLotAnswer, edges: readonly TraceEdgeAnswer[]): string[] {
   const consumed = lot.whereNow
     .filter((where) => where.kind === 'consumed')
     .reduce((n, where) => n + where.quantity, 0);
   const byBatch = new Map<string, { code: string | null; quantity: number }>();
   let packed = 0;
+  let converted = 0;
   for (const edge of edges) {
     if (edge.kind === 'packing-run') packed += edge.consumedQuantity;
+    else if (edge.kind === 'conversion') converted += edge.consumedQuantity;
     else byBatch.set(edge.processId, { code: edge.processCode, quantity: edge.consumedQuantity });
   }
   const batches = [...byBatch.values()];
-  const elsewhere = consumed - packed - batches.reduce((n, batch) => n + batch.quantity, 0);
+  const elsewhere = consumed - packed - converted - batches.reduce((n, batch) => n + batch.quantity, 0);
   return [
     ...batches.map(({ code, quantity }) => `Used in batch ${code ?? ''}: ${grouped(quantity)}`),
     ...(packed === 0 ? [] : [`Used in packing: ${grouped(packed)}`]),
+    ...(converted === 0 ? [] : [`Opened, thawed or divided: ${grouped(converted)}`]),
     ...(elsewhere === 0 ? [] : [`Used in something else: ${grouped(elsewhere)}`]),
   ];
 }

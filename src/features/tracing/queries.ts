@@ -9,7 +9,7 @@ export interface ScopeLotRow {
   readonly itemId: string;
   readonly itemName: string;
   readonly unit: 'mg' | 'g' | 'ml' | 'piece';
-  readonly origin: 'supplied' | 'produced' | 'packed' | 'pseudo';
+  readonly origin: 'supplied' | 'produced' | 'packed' | 'pseudo' | 'converted' | 'opening';
   readonly siteId: string;
   readonly bornAt: Date;
   readonly supplierId: string | null;
@@ -51,6 +51,9 @@ export interface EdgeRow {
   readonly isPackingRun: boolean;
   /** packing run: what of the parent went into the child's packs */
   readonly filledQuantity: number | null;
+  /** conversion at a site: what was done, and how much of the parent it took */
+  readonly conversion: string | null;
+  readonly convertedQuantity: number | null;
   /** batch: everything that stands as having come out of it, by lot id */
   readonly outputs: readonly { readonly lotId: string; readonly massMg: number }[] | null;
 }
@@ -80,11 +83,12 @@ export async function listEdges(tx: Tx, lotIds: readonly string[], direction: Di
      )
      select e.parent_lot_id as "parentLotId", e.child_lot_id as "childLotId", e.process_id as "processId",
             coalesce(b.code, pb.code) as "batchCode", pr.packing_run_id is not null as "isPackingRun",
-            f.quantity as "filledQuantity", o.list as outputs
+            f.quantity as "filledQuantity", cv.kind as conversion, cv.from_quantity as "convertedQuantity", o.list as outputs
        from e
        left join batch b on b.group_id = $1::uuid and b.batch_id = e.process_id
        left join packing_run pr on pr.group_id = $1::uuid and pr.packing_run_id = e.process_id
        left join batch pb on pb.group_id = $1::uuid and pb.batch_id = pr.batch_id
+       left join conversion cv on cv.group_id = $1::uuid and cv.conversion_id = e.process_id
        left join outputs o on o.batch_id = e.process_id
        left join fills f on f.packing_run_id = e.process_id and f.from_lot_id = e.parent_lot_id
                         and f.pack_lot_id = e.child_lot_id

@@ -11,7 +11,7 @@ import { edgePath, element, escapeXml, textElement, textWidthPx, wrapText } from
 
 export interface TraceNode {
   id: string;
-  kind: 'supplied' | 'produced' | 'packed';
+  kind: 'supplied' | 'produced' | 'packed' | 'converted' | 'opening';
   /** Lot code. */
   code: string;
   item: string;
@@ -52,7 +52,10 @@ const KINDS = {
   supplied: { label: 'Supplied', fill: '#dbe7f3', ink: '#1d4268' },
   produced: { label: 'Produced', fill: '#e3efdc', ink: '#2c5218' },
   packed: { label: 'Packed', fill: '#efe6f5', ink: '#512a6b' },
+  converted: { label: 'Converted', fill: '#f6ead3', ink: '#63440c' },
+  opening: { label: 'Opening stock', fill: '#e6e8ea', ink: '#3a4249' },
 } as const;
+const COMMON: ReadonlySet<string> = new Set(['supplied', 'produced', 'packed']);
 const INK = '#1c2126';
 const SOFT_INK = '#4b545c';
 const HELD_INK = '#8a1c12';
@@ -178,14 +181,16 @@ function drawEdgeLabel(text: string, centre: Point): string {
   );
 }
 
-function drawLegend(topPx: number): { svg: string; widthPx: number } {
+/** What comes from sites is explained only where there is some. */
+function drawLegend(topPx: number, shown: ReadonlySet<TraceNode['kind']>): { svg: string; widthPx: number } {
   let x = MARGIN_PX;
   const parts: string[] = [];
   const say = (text: string): void => {
     parts.push(textElement(text, x + 30, topPx + 12, { 'font-size': 11, fill: INK }));
     x += 30 + textWidthPx(text, 11) + 22;
   };
-  for (const { label, fill, ink } of Object.values(KINDS)) {
+  for (const [kind, { label, fill, ink }] of Object.entries(KINDS)) {
+    if (!COMMON.has(kind) && !shown.has(kind as TraceNode['kind'])) continue;
     parts.push(frame(x, topPx, 24, 16, { fill, stroke: ink, rx: 3 }));
     say(label);
   }
@@ -232,7 +237,7 @@ export function renderTraceSvg(input: TracePicture): string | { refusal: 'trace-
 
   const topPx = 76;
   const { widthPx: contentWidthPx, heightPx: contentHeightPx } = laid;
-  const legend = drawLegend(topPx + contentHeightPx + 34);
+  const legend = drawLegend(topPx + contentHeightPx + 34, new Set(nodes.map((node) => node.kind)));
   const titleLines = wrapText(title, 18, Math.max(contentWidthPx, legend.widthPx) - MARGIN_PX, true);
   // Titles of several lines push the content down.
   const downPx = (titleLines.length - 1) * 22;

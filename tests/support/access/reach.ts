@@ -68,6 +68,7 @@ const HOMES: Readonly<Record<string, string>> = {
   createReceipt: 'site/w3',
   createScans: 'site/w3',
   getScan: 'site/w3',
+  createConversion: 'site/w3',
   createReversal: 'site/w3',
   getEntry: 'site/w3',
   createUse: 'site/w3',
