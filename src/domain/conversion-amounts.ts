@@ -3,7 +3,7 @@
  * packs times portions, or what a person counted. What is then left over is shown as unexplained, never spread.
  *
  * Refusals: `portions-do-not-divide` (the mass is no whole number of portions and nobody said how many there are), `rule-broken`
- * (nothing says what a portion is).
+ * (nothing says what a portion is, or more than a lot can be).
  */
 import type Fraction from 'fraction.js';
 import type { ConversionKind } from './conversions.ts';
@@ -45,6 +45,9 @@ export interface Amounts {
   readonly unexplainedMg: Fraction;
 }
 
+/** What a quantity can say at most. */
+const MOST_UNITS = 1e12;
+
 export function amountsOf(question: AmountsQuestion): Amounts {
   const { kind, quantity, source, target, toQuantity } = question;
   const massOf = (units: number) => massOfMg(BigInt(units), BigInt(source.lotQuantity), BigInt(source.lotMassMg));
@@ -60,7 +63,9 @@ export function amountsOf(question: AmountsQuestion): Amounts {
   }
   const massMg = atLeastOne(consumedMg);
   const given = { massMg, consumedMg, unexplainedMg: consumedMg.sub(massMg) };
-  return { quantity: unitsOf(question, consumedMg), ...given };
+  const units = unitsOf(question, consumedMg);
+  if (units > MOST_UNITS) throw new Refused('rule-broken', `${units} of ${target.name} is more than a lot can be.`);
+  return { quantity: units, ...given };
 }
 
 function unitsOf({ kind, quantity, source, target }: AmountsQuestion, consumedMg: Fraction): number {

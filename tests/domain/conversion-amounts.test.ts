@@ -65,6 +65,11 @@ describe('amounts', () => {
     expect(cut(11)).toEqual([11, 1_650_000, '1600000', '-50000']);
   });
 
+  test('no lot is more than can be said', () => {
+    const grains = { ...packs, lotQuantity: 1, lotMassMg: 1, portionsPerUnit: 10_000 };
+    expect(() => given({ kind: 'portion', source: grains, target: plate, quantity: 1e9 })).toThrow('rule-broken');
+  });
+
   test('a portion is counted', () => {
     expect(() => given({ kind: 'portion', source: tub, target: stew })).toThrow('rule-broken');
   });

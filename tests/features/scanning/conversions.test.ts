@@ -176,6 +176,12 @@ describe('opening', () => {
     expect(kindsOf(second)).toEqual(['ended-twice']);
   });
 
+  test('two tablets open one pack at once: both say so, one ended it', async () => {
+    const no = serial();
+    const both = await Promise.all([beep('open', no), beep('open', no)]);
+    expect(both.map(kindsOf).sort()).toEqual([[], ['ended-twice']]);
+  });
+
   test('more than is there posts, with a shortfall; the same request again answers the same', async () => {
     const shin = await kitchen.shin(500);
     const request = { id: randomUUID(), lotId: shin, placeId: world.ckChillerId, quantity: 800, unit: 'g' };
