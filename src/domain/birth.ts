@@ -132,7 +132,7 @@ export function anchorsOfPacks(from: Pick<ParentLot, 'anchors'>, sealedAtMs: num
   return { ...from.anchors, firstSeal: from.anchors['firstSeal'] ?? sealedAtMs };
 }
 
-export interface BornItem extends Pick<Parent, 'allergens' | 'mayContain'> {
+interface BornItem extends Pick<Parent, 'allergens' | 'mayContain'> {
   readonly itemId: string;
   readonly unit: string;
   readonly unitMassMg: number;

@@ -17,7 +17,7 @@ import type { BatchRow } from './store.ts';
 /** Asked for or recorded: the same fields. */
 export type Packing = Omit<Context, 'body' | 'params'> &
   Pick<Context<typeof contract.createPackingRun>, 'body' | 'params'>;
-export type Fill = Packing['body']['fills'][number];
+type Fill = Packing['body']['fills'][number];
 
 export interface FillParts {
   readonly fill: Fill;
@@ -34,7 +34,7 @@ export interface RunTimes {
   readonly finishedAtMs: number;
 }
 
-export interface MadeLot {
+interface MadeLot {
   readonly lot: LotDraft;
   /** what of the fill's used quantity is in it, in whole units; sums to it */
   readonly usedQuantity: number;

@@ -54,7 +54,7 @@ async function takeOut(batchId: string, quantity: number, more: object = {}): Pr
   return kitchen.post('kitchen', `/v1/batches/${batchId}/outputs`, { loads: [load] });
 }
 const lastLoad = (batch: Json): string => batch.lots.filter((one: Json) => one.loadNo !== null).at(-1).lotId;
-const packing = (batchId: string, fill: object, status = 201) =>
+const packing = (batchId: string, fill: object, status = 201, more: object = {}) =>
   kitchen.post(
     'kitchen',
     `/v1/batches/${batchId}/packing-runs`,
@@ -63,6 +63,7 @@ const packing = (batchId: string, fill: object, status = 201) =>
       programme: 'Moist dishes',
       startedAt: ELEVEN,
       finishedAt: ELEVEN,
+      ...more,
       fills: [
         {
           fromPlaceId: world.ckChillerId,
@@ -135,11 +136,9 @@ describe('packs', () => {
   });
 
   test('weighed singly: each is a lot with its own mass, grouped by the run', async () => {
-    const before = (await kitchen.get('kitchen', `/v1/batches/${batchId}`)).lots.length;
+    const run = randomUUID();
     const fill = { fromLotId: load, usedQuantity: 1_000, packs: 3, packMassesG: [310, 295, 333] };
-    const packed = await packing(batchId, fill);
-    const lots = packed.lots.filter((one: Json) => one.packingRunId !== null).slice(1 - before);
-    const run = lots.find((one: Json) => one.quantity === 1).packingRunId;
+    const { lots } = await packing(batchId, fill, 201, { id: run });
     const singles = await Promise.all(
       lots.filter((one: Json) => one.packingRunId === run).map((one: Json) => lot(one.lotId)),
     );
@@ -156,8 +155,8 @@ describe('packs', () => {
     expect(into.map((edge: Json) => edge.consumedQuantity).sort()).toEqual([315, 330, 355]);
     expect((await packing(batchId, { ...fill, packs: 2 }, 422)).code).toBe('rule-broken');
     expect((await packing(batchId, { ...fill, packLotCode: 'MINE' }, 422)).code).toBe('rule-broken');
-    const five = Array.from({ length: 501 }, () => 1);
-    expect((await packing(batchId, { ...fill, packs: 501, packMassesG: five }, 400)).code).toBe('invalid-request');
+    const many = Array.from({ length: 501 }, () => 1);
+    expect((await packing(batchId, { ...fill, packs: 501, packMassesG: many }, 400)).code).toBe('invalid-request');
   });
 
   test('rejected packs are no food lost', async () => {
