@@ -66,6 +66,7 @@ const HOMES: Readonly<Record<string, string>> = {
   createDeviceToken: 'site/w3',
   changeSite: 'site/w9',
   createReceipt: 'site/w3',
+  createBorrowing: 'site/w3',
   createScans: 'site/w3',
   getScan: 'site/w3',
   createReversal: 'site/w3',
@@ -88,6 +89,8 @@ const inHand = 'an observation names any lot of the group: food turns up where n
 const GIVEN_AWAY: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   createDispatch: { 'body/toSiteId': 'food may be sent to every site of the group' },
   createReceipt: { 'body/lines/0/lotId': inHand },
+  createRefusal: { 'body/lines/0/lotId': inHand },
+  createBorrowing: { 'body/fromSiteId': 'the lender is not asked', 'body/lines/0/lotId': inHand },
   createUse: { 'body/lotId': inHand },
   createDiscard: { 'body/lotId': inHand },
   createReturn: { 'body/lotId': inHand },
