@@ -16,6 +16,7 @@ import { as, openDoor, type Door } from './door.ts';
 import { cooking, deliveries, goodsIn } from './fortnight.ts';
 import { LAST_FACT, mishaps } from './mishaps.ts';
 import { cleanDowns } from './practice-production.ts';
+import { practiceVans } from './practice-vans.ts';
 import { beginStory } from './story.ts';
 
 export interface DemoParts {
@@ -51,6 +52,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     deliveries(story);
     mishaps(story);
     cleanDowns(story);
+    practiceVans(story);
     await story.tell(progress ?? (() => undefined));
   } finally {
     await door.close();

@@ -3,7 +3,7 @@ import { notFound, Refused } from '../../domain/errors.ts';
 import { post } from '../../domain/ledger/book.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
-import { findPlaces, findSites } from '../catalogue/index.ts';
+import { findPlaces, findSites, presumedPlaceId, type SiteRow } from '../catalogue/index.ts';
 import {
   findLots,
   loadBook,
@@ -14,10 +14,11 @@ import {
   type FindingDraft,
   type LotRow,
 } from '../ledger/index.ts';
-import { dispatchAnswer } from './commands.ts';
+import { brief, dispatchAnswer } from './commands.ts';
 import type * as contract from './contract.ts';
 import { refreshMissing } from './missing.ts';
-import { insertReceipt, lockDispatches, setState } from './store.ts';
+import { insertReceipt } from './store-receipts.ts';
+import { lockDispatches, setState, type DispatchRow } from './store.ts';
 
 export async function receive(context: Context<typeof contract.createReceipt>): Promise<Reply> {
   const { body, tx, scope, params, factId, nowMs, actor } = context;
@@ -40,9 +41,9 @@ export async function receive(context: Context<typeof contract.createReceipt>): 
     if (!lot) throw notFound('lot');
     requireUnit(lot, line.unit, `#/lines/${at}/unit`);
     if (line.placeId && places.get(line.placeId)?.siteId !== site.siteId) throw notFound('place');
-    const placeId = line.condition === 'accepted' ? (line.placeId ?? site.receivingPlaceId) : site.quarantinePlaceId;
-    return { ...line, lot, placeId, temperatureC: line.temperatureC ?? null };
+    return { ...line, ...putAway(row, site, lot, line), lot, temperatureC: line.temperatureC ?? null };
   });
+  const presumed = presumedOf(lines);
   const transit = transitAccount(row.dispatchId, row.fromSiteId, row.toSiteId);
   const book = await loadBook(
     tx,
@@ -61,6 +62,7 @@ export async function receive(context: Context<typeof contract.createReceipt>): 
       occurredOn: localDate(occurredAtMs, site.timeZone),
       contentHash: context.contentHash,
       dispatchId: row.dispatchId,
+      ...(presumed.length > 0 && { note: { presumed } }),
       moves: lines.map((line) => ({
         lotId: line.lotId,
         fromAccountId: row.dispatchId,
@@ -112,18 +114,37 @@ export async function receive(context: Context<typeof contract.createReceipt>): 
     nowMs,
   );
   const answer = await dispatchAnswer(context, row.dispatchId);
-  const shown = [...findings, ...missing].map(({ kind, lotId, quantity, detail }) => ({
-    kind,
-    lotId,
-    quantity,
-    detail,
-  }));
   return {
     status: 201,
-    body: { ...answer, findings: shown },
+    body: { ...answer, findings: [...findings, ...missing].map(brief) },
     siteId: site.siteId,
     headers: { Location: `/v1/dispatches/${row.dispatchId}` },
   };
+}
+
+/**
+ * Where a line is put. Damaged or too warm: quarantine. What comes back or is to be destroyed has a history that nobody saw: quarantine,
+ * unless the receiver says otherwise, so that it is never mixed with what stayed. Else as the line says, or where the site
+ * says that such food is put.
+ */
+export function putAway(
+  dispatch: Pick<DispatchRow, 'purpose'>,
+  site: SiteRow,
+  lot: Pick<LotRow, 'storage'>,
+  line: { readonly condition: string; readonly placeId?: string | undefined },
+): { placeId: string; presumed: boolean } {
+  if (line.condition !== 'accepted') return { placeId: site.quarantinePlaceId, presumed: false };
+  if (line.placeId) return { placeId: line.placeId, presumed: false };
+  if (dispatch.purpose !== 'delivery') return { placeId: site.quarantinePlaceId, presumed: false };
+  const placeId = presumedPlaceId(site, lot.storage);
+  return { placeId, presumed: placeId !== site.receivingPlaceId };
+}
+
+/** What nobody said, for the entry's note. */
+export function presumedOf(
+  lines: readonly { readonly lotId: string; readonly placeId: string; readonly presumed: boolean }[],
+): { lotId: string; placeId: string }[] {
+  return lines.flatMap(({ lotId, placeId, presumed }) => (presumed ? [{ lotId, placeId }] : []));
 }
 
 /** Damaged or too warm on arrival: set aside, and listed until somebody decides. */

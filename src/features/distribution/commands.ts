@@ -1,40 +1,25 @@
 /**
- * Dispatches. Refusals: `not-found`, `wrong-state`, `unit-mismatch`, `serials-do-not-fit`, `code-taken`, `rule-broken`,
- * `insufficient-stock`, `on-hold`, `past-use-by`, `quarantined`, `time-in-future`.
+ * Dispatches: planned, changed, read. Refusals: `not-found`, `wrong-state`, `version-mismatch`, `unit-mismatch`,
+ * `serials-do-not-fit`, `code-taken`, `rule-broken`.
  */
 import { notFound, Refused } from '../../domain/errors.ts';
 import { isValidSscc } from '../../domain/gs1.ts';
-import { netOf, post } from '../../domain/ledger/book.ts';
-import { refusalFor } from '../../domain/ledger/may.ts';
 import { makeLotCode } from '../../domain/lot-codes.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { etagOf, requireVersion } from '../../platform/http/etags.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
-import { outbox } from '../../platform/jobs.ts';
-import { findPlaces, findSites, type PlaceRow } from '../catalogue/index.ts';
-import {
-  findHoldsReaching,
-  findVisibleLots,
-  loadBook,
-  partFacts,
-  placeAccount,
-  requirePast,
-  requireUnit,
-  transitAccount,
-  writeBook,
-  type LotRow,
-} from '../ledger/index.ts';
+import { findPlaces, findSites } from '../catalogue/index.ts';
+import { findVisibleLots, requireUnit, type FindingDraft, type LotRow } from '../ledger/index.ts';
 import type * as contract from './contract.ts';
+import { listFound, type FoundRow } from './store-found.ts';
 import {
   findDispatches,
   insertDispatch,
   listDispatchRows,
-  listFound,
   listLines,
   lockDispatches,
   replaceLines,
-  setState,
   updateDispatch,
   type DispatchRow,
 } from './store.ts';
@@ -55,10 +40,27 @@ export async function dispatchAnswer(
 ): Promise<ReturnType<typeof head> & { lines: object[]; lots: object[] }> {
   const row = (await findDispatches(context.tx, [dispatchId])).get(dispatchId);
   if (!row) throw new Error(`dispatch ${dispatchId} cannot be read back`);
-  const lines = await listLines(context.tx, dispatchId);
-  const found = await listFound(context.tx, dispatchId);
-  const lots = found.map((lot) => ({ ...lot, missing: row.state === 'closed' ? Math.max(0, lot.inTransit) : 0 }));
-  return { ...head(row), lines, lots };
+  const lines = await listLines(context.tx, [dispatchId]);
+  const found = await listFound(context.tx, [dispatchId]);
+  return {
+    ...head(row),
+    lines: lines.map(({ dispatchId: _of, ...line }) => line),
+    lots: found.map((lot) => lotOf(row.state, lot)),
+  };
+}
+
+export const brief = ({ kind, lotId, quantity, detail }: FindingDraft) => ({ kind, lotId, quantity, detail });
+
+/** What was found of a lot; what is still in transit when the receipt is closed is missing. */
+export function lotOf(state: DispatchRow['state'], { dispatchId: _of, ...lot }: FoundRow) {
+  return { ...lot, missing: state === 'closed' ? Math.max(0, lot.inTransit) : 0 };
+}
+
+/** What was refused or borrowed began with its departure: undone, it is not sent off again, but told anew. */
+export function requirePlanned(row: DispatchRow): void {
+  if (row.state !== 'planned') throw new Refused('wrong-state', `Dispatch ${row.code} has departed already.`);
+  if (row.borrowed || row.refusedFromId !== null)
+    throw new Refused('wrong-state', `Dispatch ${row.code} was undone; record anew what was refused or borrowed.`);
 }
 
 async function checkLines(context: Context, fromSiteId: string, lines: readonly Line[]): Promise<void> {
@@ -78,6 +80,8 @@ async function checkLines(context: Context, fromSiteId: string, lines: readonly 
     if (!lot) throw notFound('lot');
     if (places.get(line.placeId)?.siteId !== fromSiteId) throw notFound('place');
     requireUnit(lot, line.unit, `#/lines/${at}/unit`);
+    if (lot.serialised && line.crateCode && (line.serials ?? []).length === 0)
+      throw misfit('Name the serials that are in a crate: its one beep stands for each of them.', at);
     checkSerials(lot, line, at, seen);
     if (line.crateCode && /^\d{18}$/.test(line.crateCode) && !isValidSscc(line.crateCode)) {
       const detail = `The SSCC ${line.crateCode} has a wrong check digit.`;
@@ -86,15 +90,19 @@ async function checkLines(context: Context, fromSiteId: string, lines: readonly 
   }
 }
 
-function checkSerials(lot: LotRow, line: Line, at: number, seen: Set<string>): void {
-  const refuse = (detail: string) =>
-    new Refused('serials-do-not-fit', detail, { errors: [{ detail, pointer: `#/lines/${at}/serials` }] });
+const misfit = (detail: string, at: number) =>
+  new Refused('serials-do-not-fit', detail, { errors: [{ detail, pointer: `#/lines/${at}/serials` }] });
+
+/** Serials, if any are named, are of the lot, as many as the quantity, each once. */
+export function checkSerials(
+  lot: LotRow,
+  line: { readonly quantity: number; readonly serials?: readonly string[] | undefined },
+  at: number,
+  seen: Set<string>,
+): void {
+  const refuse = (detail: string) => misfit(detail, at);
   const serials = line.serials ?? [];
-  if (serials.length === 0) {
-    if (lot.serialised && line.crateCode)
-      throw refuse('Name the serials that are in a crate: its one beep stands for each of them.');
-    return;
-  }
+  if (serials.length === 0) return;
   if (!lot.serialised) throw refuse(`Lot ${lot.code} is counted; its packs have no serials.`);
   if (serials.length !== line.quantity) throw refuse(`${serials.length} serials for ${line.quantity} packs.`);
   for (const serial of serials) {
@@ -130,9 +138,13 @@ export async function plan(context: Context<typeof contract.createDispatch>): Pr
     fromSiteId: from.siteId,
     toSiteId: to.siteId,
     purpose: body.purpose ?? 'delivery',
+    state: 'planned',
     plannedForMs: body.plannedFor ? fromInstant(body.plannedFor) : null,
+    departedAtMs: null,
     vehicle: body.vehicle ?? null,
     driverName: body.driverName ?? null,
+    borrowed: false,
+    refusedFromId: null,
   });
   await replaceLines(tx, factId, stored(body.lines));
   const answer = await dispatchAnswer(context, factId);
@@ -149,7 +161,7 @@ export async function change(context: Context<typeof contract.changeDispatch>): 
   const row = (await lockDispatches(tx, [params.dispatchId])).get(params.dispatchId);
   if (!row || !scope.includes(row.fromSiteId)) throw notFound('dispatch');
   requireVersion(context.ifMatch, row.version);
-  if (row.state !== 'planned') throw new Refused('wrong-state', `Dispatch ${row.code} has departed.`);
+  requirePlanned(row);
   if (body.lines) await checkLines(context, row.fromSiteId, body.lines);
   // From here on only success.
   const given = <T>(value: T | undefined, before: T): T => (value === undefined ? before : value);
@@ -162,83 +174,6 @@ export async function change(context: Context<typeof contract.changeDispatch>): 
   if (body.lines) await replaceLines(tx, row.dispatchId, stored(body.lines));
   const answer = await dispatchAnswer(context, row.dispatchId);
   return { status: 200, body: answer, headers: { ETag: etagOf(answer.version) } };
-}
-
-export async function depart(context: Context<typeof contract.createDeparture>): Promise<Reply> {
-  const { body, tx, scope, params, factId, nowMs } = context;
-  const row = (await lockDispatches(tx, [params.dispatchId])).get(params.dispatchId);
-  if (!row || !scope.includes(row.fromSiteId)) throw notFound('dispatch');
-  const lines = await listLines(tx, row.dispatchId);
-  const site = (await findSites(tx, [row.fromSiteId])).get(row.fromSiteId);
-  const places = await findPlaces(
-    tx,
-    lines.map((line) => line.placeId),
-  );
-  // The lines were checked against the planner's sites; whoever drives need not see them all.
-  const lots = await findVisibleLots(
-    tx,
-    { ...scope, all: true },
-    lines.map((line) => line.lotId),
-  );
-  if (row.state !== 'planned') throw new Refused('wrong-state', `Dispatch ${row.code} has departed already.`);
-  const departedAtMs = body.departedAt ? fromInstant(body.departedAt) : nowMs;
-  requirePast(departedAtMs, nowMs);
-  const transit = transitAccount(row.dispatchId, row.fromSiteId, row.toSiteId);
-  const book = await loadBook(
-    tx,
-    lines.flatMap((line) => [
-      { lotId: line.lotId, account: placeAccount(line.placeId, row.fromSiteId) },
-      { lotId: line.lotId, account: transit },
-    ]),
-  );
-  const holds = await findHoldsReaching(tx, [...lots.keys()], nowMs);
-  const taken = new Map<string, number>();
-  for (const [at, line] of lines.entries()) {
-    const lot = lots.get(line.lotId) as LotRow;
-    const place = places.get(line.placeId) as PlaceRow;
-    const key = `${line.lotId}|${line.placeId}`;
-    const available = netOf(book, { lotId: line.lotId, accountId: line.placeId }) - (taken.get(key) ?? 0);
-    // What goes back or goes to be destroyed may be held, past its date or from quarantine; it must only be there.
-    const action = row.purpose === 'delivery' ? 'leave-site' : 'move-within-site';
-    const refusal = refusalFor(
-      partFacts(lot, place, holds),
-      action,
-      nowMs,
-      line.quantity,
-      available,
-      `#/lines/${at}/quantity`,
-    );
-    if (refusal) throw refusal;
-    taken.set(key, (taken.get(key) ?? 0) + line.quantity);
-  }
-  post(book, {
-    entryId: factId,
-    kind: 'dispatch',
-    factId,
-    siteId: row.fromSiteId,
-    occurredAtMs: departedAtMs,
-    occurredOn: localDate(departedAtMs, site?.timeZone ?? 'UTC'),
-    contentHash: context.contentHash,
-    dispatchId: row.dispatchId,
-    moves: lines.map((line) => ({
-      lotId: line.lotId,
-      fromAccountId: line.placeId,
-      toAccountId: row.dispatchId,
-      quantity: line.quantity,
-      basis: 'counted',
-    })),
-  });
-  // From here on only success.
-  await writeBook({ tx, ids: context.ids, actorId: context.actor.actorId, nowMs }, book);
-  await setState(tx, row.dispatchId, 'departed', departedAtMs);
-  await outbox(tx, 'dispatch-departed', { dispatchId: row.dispatchId, toSiteId: row.toSiteId }, nowMs);
-  const answer = await dispatchAnswer(context, row.dispatchId);
-  return {
-    status: 201,
-    body: answer,
-    siteId: row.fromSiteId,
-    headers: { Location: `/v1/dispatches/${row.dispatchId}` },
-  };
 }
 
 export async function readDispatch(context: Context<typeof contract.getDispatch>): Promise<Reply> {

@@ -1,4 +1,4 @@
-/** Dispatches: plan, change, depart, receive. */
+/** Dispatches: plan, change, depart, record a departure afterwards, receive. */
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { pageSchema } from '../../platform/http/paging.ts';
@@ -7,18 +7,15 @@ import {
   factId,
   instant,
   line,
-  lotCode,
   pageQuery,
   quantity,
   scannedCode,
-  serial,
-  signedQuantity,
   text,
   unit,
   uuid,
 } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
-import { FindingBrief } from '../ledger/index.ts';
+import { Dispatch, DispatchFacts, serials } from './shapes.ts';
 
 const tag = 'distribution';
 const params = z.strictObject({ dispatchId: uuid });
@@ -28,61 +25,12 @@ const NewLine = z.strictObject({
   placeId: uuid.meta({ description: 'Where it is taken from' }),
   quantity,
   unit,
-  serials: z
-    .array(serial)
-    .max(2000)
-    .optional()
-    .meta({ description: 'Which packs of a serialised lot; as many as the quantity' }),
+  serials,
   crateCode: scannedCode
     .max(20)
     .optional()
     .meta({ description: 'The crate that they are in: an SSCC or a code of your own' }),
 });
-
-const Dispatch = z
-  .object({
-    dispatchId: uuid,
-    code,
-    fromSiteId: uuid,
-    toSiteId: uuid,
-    purpose: z.enum(['delivery', 'return', 'destruction']),
-    state: z.enum(['planned', 'departed', 'closed']),
-    plannedFor: instant.nullable(),
-    departedAt: instant.nullable(),
-    vehicle: z.string().nullable(),
-    driverName: z.string().nullable(),
-    lines: z.array(
-      z.object({
-        lineNo: z.int(),
-        lotId: uuid,
-        lotCode,
-        itemName: z.string(),
-        placeId: uuid,
-        quantity,
-        unit,
-        serials: z.array(serial),
-        crateCode: z.string().nullable(),
-      }),
-    ),
-    lots: z
-      .array(
-        z.object({
-          lotId: uuid,
-          lotCode,
-          unit,
-          sent: signedQuantity,
-          accepted: signedQuantity,
-          setAside: signedQuantity.meta({ description: 'Damaged or too warm: in quarantine' }),
-          inTransit: signedQuantity.meta({
-            description: 'Sent and not seen yet; below zero: more arrived than was sent',
-          }),
-          missing: signedQuantity.meta({ description: 'What is still in transit after the receipt was closed' }),
-        }),
-      )
-      .meta({ description: 'Sent against found, by lot; late scans still change it' }),
-    version: z.int(),
-  })
-  .meta({ id: 'Dispatch', description: 'A consignment from one site to another' });
 
 export const createDispatch = defineOperation({
   id: 'createDispatch',
@@ -231,6 +179,34 @@ export const createDeparture = defineOperation({
   },
 });
 
+export const createRecordedDeparture = defineOperation({
+  id: 'createRecordedDeparture',
+  method: 'post',
+  path: '/v1/dispatches/{dispatchId}/recorded-departure',
+  tag,
+  summary: 'Record afterwards that a dispatch left',
+  description:
+    'An observation, for when nobody asked before: it always posts, whatever the stock, hold or date. What stood against it is a finding, and where the place that it is going to would not know, the lot is held there until the quality lead decides. Receipts may have been recorded before it.',
+  permission: 'dispatch.depart',
+  naming: 'fact',
+  mode: 'write',
+  params,
+  body: z
+    .strictObject({ id: factId, departedAt: instant, note: text(500).optional() })
+    .meta({ id: 'NewRecordedDeparture' }),
+  answers: { 201: { description: 'Recorded', schema: DispatchFacts, headers: ['Location'] } },
+  errors: ['not-found', 'wrong-state'],
+  example: {
+    status: 201,
+    params: { dispatchId: exampleId('dispatch/w7-planned') },
+    body: {
+      id: exampleId('new/recorded-departure'),
+      departedAt: '2026-11-25T11:20:00+00:00',
+      note: 'From the drop sheet; the network was down',
+    },
+  },
+});
+
 export const createReceipt = defineOperation({
   id: 'createReceipt',
   method: 'post',
@@ -238,7 +214,7 @@ export const createReceipt = defineOperation({
   tag,
   summary: 'Record what was found when a dispatch arrived; close the receipt',
   description:
-    'An observation, by lot and condition; pack by pack it goes through scans. Damaged and too warm food is set aside in quarantine. Closing posts nothing: it names what is still in transit as missing, which late scans reduce.',
+    'An observation, by lot and condition; pack by pack it goes through scans. Damaged and too warm food is set aside in quarantine, and so is what comes back. Closing posts nothing: it names what is still in transit as missing, which late scans reduce.',
   permission: 'receipt.write',
   naming: 'fact',
   mode: 'write',
@@ -256,7 +232,10 @@ export const createReceipt = defineOperation({
             quantity,
             unit,
             condition: z.enum(['accepted', 'damaged', 'too-warm']),
-            placeId: uuid.optional().meta({ description: 'Put away there; the receiving place if left out' }),
+            placeId: uuid.optional().meta({
+              description:
+                'Put away there. If left out: where the site says that such food is put, or its receiving place; what comes back, or is to be destroyed, goes into quarantine',
+            }),
             temperatureC: z.number().min(-60).max(120).multipleOf(0.01).optional(),
           }),
         )
@@ -266,7 +245,7 @@ export const createReceipt = defineOperation({
   answers: {
     201: {
       description: 'Recorded',
-      schema: Dispatch.extend({ findings: z.array(FindingBrief) }).meta({ id: 'ReceiptAnswer' }),
+      schema: DispatchFacts,
       headers: ['Location'],
     },
   },

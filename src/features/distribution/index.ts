@@ -1,7 +1,14 @@
-/** The only door to distribution: dispatches and what was found on arrival. */
+/** The only door to distribution: dispatches, what was found on arrival, refused, borrowed; van runs. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
-import { change, depart, plan, readDispatch, readDispatches } from './commands.ts';
+import { borrow } from './commands-borrowings.ts';
+import { depart, recordDeparture } from './commands-departure.ts';
 import { receive } from './commands-receipt.ts';
+import { refuse } from './commands-refusals.ts';
+import { change, plan, readDispatch, readDispatches } from './commands.ts';
+import { changeVanRun, planVanRun, readVanRun, readVanRuns, recordDropTimes } from './commands-van-runs.ts';
+import { createBorrowing } from './contract-borrowings.ts';
+import { createRefusal } from './contract-refusals.ts';
+import * as vanRuns from './contract-van-runs.ts';
 import * as contract from './contract.ts';
 
 export { conditionFinding } from './commands-receipt.ts';
@@ -14,5 +21,13 @@ export const distributionOperations: readonly BoundOperation[] = [
   bind(contract.getDispatch, readDispatch),
   bind(contract.changeDispatch, change),
   bind(contract.createDeparture, depart),
+  bind(contract.createRecordedDeparture, recordDeparture),
   bind(contract.createReceipt, receive),
+  bind(createRefusal, refuse),
+  bind(createBorrowing, borrow),
+  bind(vanRuns.createVanRun, planVanRun),
+  bind(vanRuns.listVanRuns, readVanRuns),
+  bind(vanRuns.getVanRun, readVanRun),
+  bind(vanRuns.changeVanRun, changeVanRun),
+  bind(vanRuns.createDropTimes, recordDropTimes),
 ];

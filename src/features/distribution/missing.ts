@@ -4,7 +4,10 @@
  */
 import type { Tx } from '../../platform/db/db.ts';
 import { clearFindings, openFindings, type FindingDraft } from '../ledger/index.ts';
-import { listFound, type DispatchRow } from './store.ts';
+import { LEFT_FINDINGS, leftSubject } from './left.ts';
+import { listFound } from './store-found.ts';
+import { findClosing } from './store-receipts.ts';
+import { findDispatches, type DispatchRow } from './store.ts';
 
 export async function refreshMissing(
   tx: Tx,
@@ -14,9 +17,16 @@ export async function refreshMissing(
   nowMs: number,
 ): Promise<FindingDraft[]> {
   const open: FindingDraft[] = [];
-  for (const dispatch of dispatches) {
-    if (dispatch.state !== 'closed') continue;
-    const found = await listFound(tx, dispatch.dispatchId);
+  const closed = dispatches.filter((dispatch) => dispatch.state === 'closed');
+  const all =
+    closed.length > 0
+      ? await listFound(
+          tx,
+          closed.map((dispatch) => dispatch.dispatchId),
+        )
+      : [];
+  for (const dispatch of closed) {
+    const found = all.filter((lot) => lot.dispatchId === dispatch.dispatchId);
     const subject = (lotId: string) => `${dispatch.dispatchId}|${lotId}`;
     await clearFindings(
       tx,
@@ -46,12 +56,17 @@ export async function refreshMissing(
   return open;
 }
 
-/** A departure was undone: nothing of it is on the road, so nothing of it is missing. */
+/**
+ * A departure was undone: nothing of it is on the road, so nothing of it is missing, and nothing of it left that should not have.
+ * When it was a leg back, what was refused at the door is with the dispatch that it was refused from again.
+ */
 export async function forgetMissing(tx: Tx, dispatchId: string): Promise<void> {
-  const found = await listFound(tx, dispatchId);
-  await clearFindings(
-    tx,
-    'missing-in-transit',
-    found.map((lot) => `${dispatchId}|${lot.lotId}`),
-  );
+  const subjects = (await listFound(tx, [dispatchId])).map((lot) => leftSubject(dispatchId, lot.lotId));
+  for (const kind of ['missing-in-transit', ...LEFT_FINDINGS]) await clearFindings(tx, kind, subjects);
+  const refusedFromId = (await findDispatches(tx, [dispatchId])).get(dispatchId)?.refusedFromId;
+  if (!refusedFromId) return;
+  const from = (await findDispatches(tx, [refusedFromId])).get(refusedFromId);
+  const closing = await findClosing(tx, refusedFromId);
+  if (!from || !closing) return;
+  await refreshMissing(tx, [from], closing.receiptId, closing.occurredAt.getTime(), closing.recordedAt.getTime());
 }

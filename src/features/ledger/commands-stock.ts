@@ -15,6 +15,7 @@ import type * as contract from './contract-stock.ts';
 import { findHoldsReaching } from './holds-store.ts';
 import { findLots, type LotRow } from './lots-store.ts';
 import { findingsOf, regeneratedBack, shortfallNow, verdict } from './observe.ts';
+import { holdReturned, refreshReturned } from './returns.ts';
 
 const reasons: ReadonlySet<string> = new Set(reasonTable.reasons.list.map((reason) => reason.code));
 const destinations: ReadonlySet<string> = new Set(destinationTable.list.map((one) => one.code));
@@ -139,7 +140,7 @@ export async function discard(context: Context<typeof contract.createDiscard>): 
 }
 
 export async function giveBack(context: Context<typeof contract.createReturn>): Promise<Reply> {
-  const { body, tx, nowMs } = context;
+  const { body, tx, nowMs, factId } = context;
   if (body.direction === 'to-supplier') {
     return take(context, { ...body, kind: 'return', to: 'supplier', serving: false, note: { reason: body.reason } });
   }
@@ -159,7 +160,7 @@ export async function giveBack(context: Context<typeof contract.createReturn>): 
     reason: body.reason,
   };
   const seen = {
-    factId: context.factId,
+    factId,
     lot,
     place: { ...place, placeId: quarantineId, quarantine: true },
     occurredAtMs,
@@ -167,10 +168,13 @@ export async function giveBack(context: Context<typeof contract.createReturn>): 
   };
   post(book, { ...draftOf(context, 'return', place, occurredAtMs, [line]), note: { reason: body.reason } });
   const findings = [...findingsOf(seen, holds, nowMs), ...regeneratedBack(seen)];
+  const returned = { lot, siteId: place.siteId, quarantineId, reason: body.reason, factId, occurredAtMs };
   // From here on only success.
   const written = await writeBook(writer(context), book, [], findings);
+  await holdReturned(tx, returned, holds, context.actor.actorId, nowMs);
+  const never = await refreshReturned(tx, returned, nowMs);
   return reply(context, place.siteId, {
-    ...entryAnswer(written, context.factId, nowMs, findings),
+    ...entryAnswer(written, factId, nowMs, [...findings, ...never]),
     ...verdict(seen, holds),
   });
 }

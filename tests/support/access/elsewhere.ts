@@ -61,6 +61,9 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const hold = await post('quality', '/v1/holds', { kind: 'quality', lotId, siteId, note: 'Smells odd' });
   const lines = [{ ...taken, quantity: 10 }];
   const dispatch = await post('operations', '/v1/dispatches', { fromSiteId: siteId, toSiteId: secondSiteId, lines });
+  const { dispatchId } = dispatch;
+  const van = { siteId, vehicle: 'Van elsewhere', plannedFor: occurredAt, dispatchIds: [dispatchId] };
+  const { vanRunId } = await post('operations', '/v1/van-runs', van);
   const scan = { id: randomUUID(), kind: 'put-away', code: 'NOT-KNOWN-YET', occurredAt, placeId };
   const scans = await service.as('operations', null, groupId).post('/v1/scans', { siteId, scans: [scan] });
   if (scans.status !== 207 || scans.body.recorded !== 1) throw new Error(`scans answered ${scans.text}`);
@@ -85,7 +88,9 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     entryId: used.entryId,
     findingId: findings.body.items[0].findingId,
     holdId: hold.holdId,
-    dispatchId: dispatch.dispatchId,
+    dispatchId,
+    dispatchIds: dispatchId,
+    vanRunId,
     scanId: scan.id,
   };
 }
