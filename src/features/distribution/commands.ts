@@ -1,6 +1,6 @@
 /**
  * Dispatches. Refusals: `not-found`, `wrong-state`, `unit-mismatch`, `serials-do-not-fit`, `code-taken`, `rule-broken`,
- * `insufficient-stock`, `on-hold`, `past-use-by`, `quarantined`, `time-in-future`.
+ * `insufficient-stock`, `on-hold`, `past-use-by`, `quarantined`, `diet-mismatch`, `time-in-future`.
  */
 import { notFound, Refused } from '../../domain/errors.ts';
 import { isValidSscc } from '../../domain/gs1.ts';
@@ -26,6 +26,7 @@ import {
   type LotRow,
 } from '../ledger/index.ts';
 import type * as contract from './contract.ts';
+import { requireRequirementsMet } from './requirements/refusals.ts';
 import {
   findDispatches,
   insertDispatch,
@@ -61,7 +62,11 @@ export async function dispatchAnswer(
   return { ...head(row), lines, lots };
 }
 
-async function checkLines(context: Context, fromSiteId: string, lines: readonly Line[]): Promise<void> {
+async function checkLines(
+  context: Context,
+  { fromSiteId, toSiteId }: Pick<DispatchRow, 'fromSiteId' | 'toSiteId'>,
+  lines: readonly Line[],
+): Promise<void> {
   const { tx, scope } = context;
   const lots = await findVisibleLots(
     tx,
@@ -84,6 +89,7 @@ async function checkLines(context: Context, fromSiteId: string, lines: readonly 
       throw new Refused('rule-broken', detail, { errors: [{ detail, pointer: `#/lines/${at}/crateCode` }] });
     }
   }
+  await requireRequirementsMet(tx, toSiteId, lines, lots);
 }
 
 function checkSerials(lot: LotRow, line: Line, at: number, seen: Set<string>): void {
@@ -106,12 +112,13 @@ function checkSerials(lot: LotRow, line: Line, at: number, seen: Set<string>): v
 }
 
 const stored = (lines: readonly Line[]) =>
-  lines.map(({ lotId, placeId, quantity, serials, crateCode }) => ({
+  lines.map(({ lotId, placeId, quantity, serials, crateCode, requirementId }) => ({
     lotId,
     placeId,
     quantity,
     serials: serials ?? [],
     crateCode: crateCode ?? null,
+    requirementId: requirementId ?? null,
   }));
 
 export async function plan(context: Context<typeof contract.createDispatch>): Promise<Reply> {
@@ -119,7 +126,7 @@ export async function plan(context: Context<typeof contract.createDispatch>): Pr
   const sites = await findSites(tx, [body.fromSiteId, body.toSiteId]);
   const from = sites.get(body.fromSiteId);
   const to = sites.get(body.toSiteId);
-  await checkLines(context, body.fromSiteId, body.lines);
+  await checkLines(context, body, body.lines);
   if (!from || !to || !scope.includes(from.siteId)) throw notFound('site');
   if (from.siteId === to.siteId)
     throw new Refused('rule-broken', 'A dispatch goes to another site; within a site food is moved.');
@@ -150,7 +157,7 @@ export async function change(context: Context<typeof contract.changeDispatch>): 
   if (!row || !scope.includes(row.fromSiteId)) throw notFound('dispatch');
   requireVersion(context.ifMatch, row.version);
   if (row.state !== 'planned') throw new Refused('wrong-state', `Dispatch ${row.code} has departed.`);
-  if (body.lines) await checkLines(context, row.fromSiteId, body.lines);
+  if (body.lines) await checkLines(context, row, body.lines);
   // From here on only success.
   const given = <T>(value: T | undefined, before: T): T => (value === undefined ? before : value);
   const plannedFor = given(body.plannedFor, row.plannedFor?.toISOString() ?? null);
@@ -181,6 +188,7 @@ export async function depart(context: Context<typeof contract.createDeparture>):
     lines.map((line) => line.lotId),
   );
   if (row.state !== 'planned') throw new Refused('wrong-state', `Dispatch ${row.code} has departed already.`);
+  await requireRequirementsMet(tx, row.toSiteId, lines, lots);
   const departedAtMs = body.departedAt ? fromInstant(body.departedAt) : nowMs;
   requirePast(departedAtMs, nowMs);
   const transit = transitAccount(row.dispatchId, row.fromSiteId, row.toSiteId);

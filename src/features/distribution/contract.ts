@@ -37,6 +37,7 @@ const NewLine = z.strictObject({
     .max(20)
     .optional()
     .meta({ description: 'The crate that they are in: an SSCC or a code of your own' }),
+  requirementId: uuid.optional().meta({ description: 'What they are sent for; of exactly its texture and diets' }),
 });
 
 const Dispatch = z
@@ -62,6 +63,7 @@ const Dispatch = z
         unit,
         serials: z.array(serial),
         crateCode: z.string().nullable(),
+        requirementId: uuid.nullable(),
       }),
     ),
     lots: z
@@ -108,7 +110,7 @@ export const createDispatch = defineOperation({
     })
     .meta({ id: 'NewDispatch' }),
   answers: { 201: { description: 'Planned', schema: Dispatch, headers: ['Location', 'ETag'] } },
-  errors: ['not-found', 'unit-mismatch', 'serials-do-not-fit', 'code-taken', 'rule-broken'],
+  errors: ['not-found', 'unit-mismatch', 'serials-do-not-fit', 'diet-mismatch', 'code-taken', 'rule-broken'],
   example: {
     status: 201,
     body: {
@@ -191,7 +193,7 @@ export const changeDispatch = defineOperation({
     })
     .meta({ id: 'DispatchChange' }),
   answers: { 200: { description: 'Changed', schema: Dispatch, headers: ['ETag'] } },
-  errors: ['not-found', 'wrong-state', 'unit-mismatch', 'serials-do-not-fit', 'rule-broken'],
+  errors: ['not-found', 'wrong-state', 'unit-mismatch', 'serials-do-not-fit', 'diet-mismatch', 'rule-broken'],
   example: {
     status: 200,
     params: { dispatchId: exampleId('dispatch/w7-planned') },
@@ -214,7 +216,17 @@ export const createDeparture = defineOperation({
   params,
   body: z.strictObject({ id: factId, departedAt: instant.optional() }).meta({ id: 'NewDeparture' }),
   answers: { 201: { description: 'Departed', schema: Dispatch, headers: ['Location'] } },
-  errors: ['not-found', 'wrong-state', 'insufficient-stock', 'on-hold', 'past-use-by', 'quarantined', 'time-in-future'],
+  errors: [
+    'not-found',
+    'wrong-state',
+    'insufficient-stock',
+    'on-hold',
+    'past-use-by',
+    'quarantined',
+    'diet-mismatch',
+    'rule-broken',
+    'time-in-future',
+  ],
   example: {
     status: 201,
     params: { dispatchId: exampleId('dispatch/w7-planned') },

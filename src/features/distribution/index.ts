@@ -3,6 +3,11 @@ import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import { change, depart, plan, readDispatch, readDispatches } from './commands.ts';
 import { receive } from './commands-receipt.ts';
 import * as contract from './contract.ts';
+import * as requirementCommands from './requirements/commands.ts';
+import * as requirements from './requirements/contract.ts';
+import * as sheets from './requirements/contract-sheets.ts';
+import { readCoverage, readPickList } from './requirements/pick-list.ts';
+import { readProductionSheet } from './requirements/production-sheet.ts';
 
 export { conditionFinding } from './commands-receipt.ts';
 export { forgetMissing, refreshMissing } from './missing.ts';
@@ -15,4 +20,11 @@ export const distributionOperations: readonly BoundOperation[] = [
   bind(contract.changeDispatch, change),
   bind(contract.createDeparture, depart),
   bind(contract.createReceipt, receive),
+  bind(requirements.createRequirements, requirementCommands.record),
+  bind(requirements.listRequirements, requirementCommands.readRequirements),
+  bind(requirements.getRequirement, requirementCommands.readRequirement),
+  bind(requirements.createShortPick, requirementCommands.recordShortPick),
+  bind(requirements.getRequirementCoverage, readCoverage),
+  bind(sheets.getProductionSheet, readProductionSheet),
+  bind(sheets.getPickList, readPickList),
 ];
