@@ -19,6 +19,8 @@ import {
 } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
 import { FindingBrief } from '../ledger/index.ts';
+import { W3_LUNCH } from './requirements/contract.ts';
+import { requirementIdOf } from './requirements/names.ts';
 
 const tag = 'distribution';
 const params = z.strictObject({ dispatchId: uuid });
@@ -125,6 +127,7 @@ export const createDispatch = defineOperation({
           placeId: exampleId('place/ck-chiller'),
           quantity: 2,
           unit: 'piece',
+          requirementId: requirementIdOf(W3_LUNCH),
         },
       ],
     },

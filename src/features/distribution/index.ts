@@ -10,6 +10,7 @@ import { readCoverage, readPickList } from './requirements/pick-list.ts';
 import { readProductionSheet } from './requirements/production-sheet.ts';
 
 export { conditionFinding } from './commands-receipt.ts';
+export { requirementIdOf } from './requirements/names.ts';
 export { forgetMissing, refreshMissing } from './missing.ts';
 export { findCarried, lockDispatches, setState, type CarriedRow, type DispatchRow } from './store.ts';
 

@@ -61,6 +61,8 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const hold = await post('quality', '/v1/holds', { kind: 'quality', lotId, siteId, note: 'Smells odd' });
   const lines = [{ ...taken, quantity: 10 }];
   const dispatch = await post('operations', '/v1/dispatches', { fromSiteId: siteId, toSiteId: secondSiteId, lines });
+  const asked = { serviceDate: '2026-11-25', meal: 'lunch', itemId: packItemId, portions: 8 };
+  const needs = await post('operations', '/v1/requirements', { siteId, lines: [asked] });
   const scan = { id: randomUUID(), kind: 'put-away', code: 'NOT-KNOWN-YET', occurredAt, placeId };
   const scans = await service.as('operations', null, groupId).post('/v1/scans', { siteId, scans: [scan] });
   if (scans.status !== 207 || scans.body.recorded !== 1) throw new Error(`scans answered ${scans.text}`);
@@ -86,6 +88,7 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     findingId: findings.body.items[0].findingId,
     holdId: hold.holdId,
     dispatchId: dispatch.dispatchId,
+    requirementId: needs.requirements[0].requirementId,
     scanId: scan.id,
   };
 }

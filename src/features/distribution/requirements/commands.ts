@@ -88,26 +88,34 @@ async function named(context: Context, lines: readonly AskedLine[]): Promise<Nam
         ] as const,
     ),
   );
-  const unknown: ProblemIssue[] = [];
+  const siteOf = (line: AskedLine) => siteIds.get(line.siteCode ?? line.siteId ?? '');
+  const itemOf = (line: AskedLine) => itemRows.get(line.itemCode ?? line.itemId ?? '');
+  // Sites by themselves and first: whoever may not act at one is told no more than that.
+  const noSite = lines.filter((line) => siteOf(line) === undefined);
+  const noItem = lines.filter((line) => itemOf(line) === undefined);
+  const unknown = ({ label, pointer }: AskedLine, what: string, code: string | null) => ({
+    detail: `${label}: no ${what} ${code ?? 'with that id'} is known here`,
+    pointer,
+  });
+  refuseAny(
+    'not-found',
+    noSite.map((line) => unknown(line, 'site', line.siteCode)),
+  );
+  refuseAny(
+    'not-found',
+    noItem.map((line) => unknown(line, 'item', line.itemCode)),
+  );
   const unsuitable: ProblemIssue[] = [];
   const found = lines.flatMap((line): Named[] => {
-    const { label, pointer } = line;
-    const siteId = siteIds.get(line.siteCode ?? line.siteId ?? '');
-    const item = itemRows.get(line.itemCode ?? line.itemId ?? '');
-    if (siteId === undefined) {
-      unknown.push({ detail: `${label}: no site ${line.siteCode ?? 'with that id'} is known here`, pointer });
-    }
-    if (item === undefined) {
-      unknown.push({ detail: `${label}: no item ${line.itemCode ?? 'with that id'} is known here`, pointer });
-    } else if (item.unit !== 'piece' || item.kind === 'packaging') {
-      const why = item.kind === 'packaging' ? 'is not food' : `is kept in ${item.unit}: ask for packs of it`;
-      unsuitable.push({ detail: `${label}: ${item.name} ${why}`, pointer });
-    }
+    const [siteId, item] = [siteOf(line), itemOf(line)];
     if (siteId === undefined || item === undefined) return [];
+    if (item.unit !== 'piece' || item.kind === 'packaging') {
+      const why = item.kind === 'packaging' ? 'is not food' : `is kept in ${item.unit}: ask for packs of it`;
+      unsuitable.push({ detail: `${line.label}: ${item.name} ${why}`, pointer: line.pointer });
+    }
     const asked = { ...line, siteId, itemId: item.itemId };
     return [{ ...asked, requirementId: requirementIdOf(asked) }];
   });
-  refuseAny('not-found', unknown);
   refuseAny('item-unsuitable', unsuitable);
   return found;
 }

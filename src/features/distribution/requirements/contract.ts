@@ -57,7 +57,8 @@ const Requirement = z
   })
   .meta({ id: 'Requirement', description: 'What a site needs of one item for one meal, as it stands' });
 
-const W3_LUNCH = {
+/** Of the demo, for examples. */
+export const W3_LUNCH = {
   siteId: exampleId('site/w3'),
   serviceDate: '2026-11-25',
   meal: 'lunch',
