@@ -14,7 +14,14 @@ const PUREE = 'BEEF-STEW-PUREED-180';
 const DAHL = 'LENTIL-DAHL-300';
 
 /** site, meal, item, portions, texture, diets */
-type Need = readonly [site: string, meal: string, item: string, portions: number, texture?: number | null, diets?: string];
+type Need = readonly [
+  site: string,
+  meal: string,
+  item: string,
+  portions: number,
+  texture?: number | null,
+  diets?: string,
+];
 
 const NEEDS_TODAY: readonly Need[] = [
   ['W3', 'lunch', STEW, 22],

@@ -8,7 +8,7 @@ import { findSites } from '../../catalogue/index.ts';
 import { askedOf, requireDay } from './commands.ts';
 import type { getRequirementCoverage } from './contract.ts';
 import type { getPickList } from './contract-sheets.ts';
-import { conflictOf, partsAt, requirementsOn, sentFor, wantedOf, type Part } from './stock.ts';
+import { conflictOf, mealTimes, partsAt, requirementsOn, sentFor, wantedOf, type Part } from './stock.ts';
 import { listShortPicks, type RequirementRow } from './store.ts';
 
 const MOST_OF_A_DAY = 2_000;
@@ -55,8 +55,8 @@ export async function readCoverage(context: Context<typeof getRequirementCoverag
 
 /** The earliest meal first; the rows come by item. */
 function byMeal(rows: readonly RequirementRow[]): RequirementRow[] {
-  const at = new Map(rows.map((row) => [row.requirementId, wantedOf(row, 0).mealAtMs]));
-  return [...rows].sort((a, b) => (at.get(a.requirementId) ?? 0) - (at.get(b.requirementId) ?? 0));
+  const atMs = mealTimes();
+  return [...rows].sort((a, b) => atMs(a) - atMs(b));
 }
 
 const useByAt = (part: Part): string | null => (part.useByMs === null ? null : utc(part.useByMs));
@@ -103,7 +103,10 @@ export async function readPickList(context: Context<typeof getPickList>): Promis
   const rows = all.filter((row) => (short.get(row.requirementId) ?? 0) > 0);
   const itemIds = [...new Set(rows.map((row) => row.itemId))];
   const parts = await partsAt(tx, fromSiteId, itemIds, new Set(), nowMs);
-  const wanted = new Map(rows.map((row) => [row.requirementId, wantedOf(row, short.get(row.requirementId) ?? 0)]));
+  const atMs = mealTimes();
+  const wanted = new Map(
+    rows.map((row) => [row.requirementId, wantedOf(row, short.get(row.requirementId) ?? 0, atMs(row))]),
+  );
   const free = parts.filter((part) => part.standing === 'free');
   const picked = pickFrom([...wanted.values()], free, lifeLeftH, nowMs);
   const rowOf = new Map(rows.map((row) => [row.requirementId, row]));

@@ -6,7 +6,7 @@
 import { conflictSentence } from '../../../domain/diets.ts';
 import { notFound } from '../../../domain/errors.ts';
 import { exactJson } from '../../../domain/exact.ts';
-import { keepsUntil, pickFrom, type PickedLine, type Wanted } from '../../../domain/picking.ts';
+import { keepsUntil, pickFrom, type PickedLine } from '../../../domain/picking.ts';
 import { scaleRecipe } from '../../../domain/scaling.ts';
 import { localDate, utc } from '../../../domain/time.ts';
 import type { Context, Reply } from '../../../platform/http/contract.ts';
@@ -14,7 +14,7 @@ import { findItems, findSites, type ItemRow } from '../../catalogue/index.ts';
 import { askedOf, requireDay } from './commands.ts';
 import type { getProductionSheet } from './contract-sheets.ts';
 import { listRecipesOf, type RecipeFactsRow } from './queries.ts';
-import { conflictOf, partsAt, requirementsOn, sentFor, wantedOf, type Part, type Sent } from './stock.ts';
+import { conflictOf, mealTimes, partsAt, requirementsOn, sentFor, wantedOf, type Part, type Sent } from './stock.ts';
 import type { RequirementRow } from './store.ts';
 
 const MOST_OF_A_SHEET = 20_000;
@@ -28,7 +28,7 @@ const ASSUMED = [
 
 interface Sums {
   readonly rows: readonly RequirementRow[];
-  readonly wanted: ReadonlyMap<string, Wanted>;
+  readonly atMs: (row: RequirementRow) => number;
   readonly picked: ReadonlyMap<string, PickedLine>;
   readonly sent: Sent;
   readonly parts: readonly Part[];
@@ -52,22 +52,21 @@ export async function readProductionSheet(context: Context<typeof getProductionS
   );
   const onSheet = new Set(mine.map((row) => row.requirementId));
   const itemIds = [...new Set(mine.map((row) => row.itemId))];
-  const lastMs = Math.max(0, ...mine.map((row) => wantedOf(row, 0).mealAtMs));
+  const atMs = mealTimes();
+  const lastMs = mine.reduce((last, row) => Math.max(last, atMs(row)), 0);
   const rows = all.filter((row) => {
     if (onSheet.has(row.requirementId)) return true;
-    const at = wantedOf(row, 0).mealAtMs;
-    return itemIds.includes(row.itemId) && at > nowMs && at <= lastMs;
+    return itemIds.includes(row.itemId) && atMs(row) > nowMs && atMs(row) <= lastMs;
   });
   const sent = await sentFor(tx, rows);
   const parts = await partsAt(tx, siteId, itemIds, new Set(rows.map((row) => row.requirementId)), nowMs);
   const wanted = rows.map((row) => {
     const departed = sent.coverage.get(row.requirementId)?.departedPortions ?? 0;
-    return wantedOf(row, Math.max(0, row.portions - departed));
+    return wantedOf(row, Math.max(0, row.portions - departed), atMs(row));
   });
   const usable = parts.filter((part) => part.standing !== 'blocked');
   const picked = new Map(pickFrom(wanted, usable, 0, nowMs).map((line) => [line.requirementId, line]));
-  const byId = new Map(wanted.map((one) => [one.requirementId, one]));
-  const sums: Sums = { rows, wanted: byId, picked, sent, parts, onSheet, nowMs };
+  const sums: Sums = { rows, atMs, picked, sent, parts, onSheet, nowMs };
   const items = itemIds.map((itemId) => itemLine(itemId, sums));
   const makes = [...new Set(items.flatMap((item) => [item.itemId, item.openedItemId ?? item.itemId]))];
   const recipes = await listRecipesOf(tx, makes);
@@ -95,9 +94,8 @@ function itemLine(itemId: string, sums: Sums) {
   const good = rows.filter((row) => conflictOf(row) === null);
   const [any] = rows;
   if (!any) throw new Error(`no requirement of item ${itemId} is on the sheet`);
-  const atMs = (row: RequirementRow): number => sums.wanted.get(row.requirementId)?.mealAtMs ?? 0;
   const line = (row: RequirementRow) => sums.picked.get(row.requirementId);
-  const firstMs = Math.min(...rows.map(atMs));
+  const firstMs = rows.reduce((first, row) => Math.min(first, sums.atMs(row)), Infinity);
   const onHand = (standing: Part['standing']) =>
     any.portionsPerPack *
     total(
@@ -117,7 +115,7 @@ function itemLine(itemId: string, sums: Sums) {
     itemName: any.itemName,
     openedItemId: any.openedItemId,
     portionsPerPack: any.portionsPerPack,
-    required: bySiteAndMeal(good, atMs),
+    required: bySiteAndMeal(good, sums.atMs),
     requiredPortions: total(good, (row) => row.portions),
     departedPortions: total(good, (row) => sums.sent.coverage.get(row.requirementId)?.departedPortions ?? 0),
     releasedPortions: onHand('free'),
@@ -144,14 +142,10 @@ function bySiteAndMeal(rows: readonly RequirementRow[], atMs: (row: RequirementR
   }
   return [...sums.values()]
     .sort((a, b) => atMs(a.row) - atMs(b.row) || (a.row.siteCode < b.row.siteCode ? -1 : 1))
-    .map(({ row: { siteId, siteCode, siteName, meal, ...row }, portions }) => ({
-      siteId,
-      siteCode,
-      siteName,
-      meal,
-      mealAt: utc(wantedOf({ siteId, siteCode, siteName, meal, ...row }, 0).mealAtMs),
-      portions,
-    }));
+    .map(({ row, portions }) => {
+      const { siteId, siteCode, siteName, meal } = row;
+      return { siteId, siteCode, siteName, meal, mealAt: utc(atMs(row)), portions };
+    });
 }
 
 function recipeLine(recipe: RecipeFactsRow, toMakeMg: bigint, items: ReadonlyMap<string, ItemRow>): object {

@@ -6,8 +6,7 @@ import { coverageOf, type Coverage } from '../../../domain/coverage.ts';
 import { dietConflict } from '../../../domain/diets.ts';
 import { Refused } from '../../../domain/errors.ts';
 import { blockingHolds } from '../../../domain/ledger/may.ts';
-import type { Wanted } from '../../../domain/picking.ts';
-import { mealAtMs } from '../../../domain/picking.ts';
+import { mealAtMs, type Wanted } from '../../../domain/picking.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { findHoldsReaching } from '../../ledger/index.ts';
 import { listAccepted, listPromised, listSent, listStockParts, type SentRow, type StockPartRow } from './queries.ts';
@@ -86,13 +85,24 @@ export async function sentFor(tx: Tx, rows: readonly RequirementRow[]): Promise<
 export const conflictOf = (row: RequirementRow) =>
   dietConflict({ textureLevel: row.itemTextureLevel, dietCodes: row.itemDietCodes }, row);
 
-export function wantedOf(row: RequirementRow, portions: number): Wanted {
+/** When the meal of a requirement is; a sheet of thousands of rows has a handful of meals. */
+export function mealTimes(): (row: RequirementRow) => number {
+  const known = new Map<string, number>();
+  return ({ serviceDate, meal, timeZone }) => {
+    const key = `${serviceDate}|${meal}|${timeZone}`;
+    const atMs = known.get(key) ?? mealAtMs(serviceDate, meal, timeZone);
+    known.set(key, atMs);
+    return atMs;
+  };
+}
+
+export function wantedOf(row: RequirementRow, portions: number, atMs: number): Wanted {
   return {
     requirementId: row.requirementId,
     itemId: row.itemId,
     portions,
     portionsPerPack: row.portionsPerPack,
-    mealAtMs: mealAtMs(row.serviceDate, row.meal, row.timeZone),
+    mealAtMs: atMs,
     suits: conflictOf(row) === null,
   };
 }
