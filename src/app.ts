@@ -47,6 +47,7 @@ export const tags: readonly TagText[] = [
   { name: 'production', description: 'Batches: what goes in, what comes out, packing, release' },
   { name: 'lots', description: 'Lots, their history, and entries' },
   { name: 'stock', description: 'What is on hand, and what moves it within a site or out of it' },
+  { name: 'requirements', description: 'What sites need; what to make and to pick for it, and what was sent' },
   { name: 'distribution', description: 'Dispatches, and what was found on arrival' },
   { name: 'scanning', description: 'Scans in bulk: arrival, put-away, use, discard, count' },
   { name: 'holds', description: 'Why a lot may not be used' },

@@ -49,6 +49,8 @@ interface DishFacts {
   /** grams (oil: millilitres) for one batch; salt and water are not kept by lot */
   readonly inputs: Readonly<Record<string, number>>;
   readonly programme: string;
+  /** diets that its packs are marked with */
+  readonly dietCodes?: readonly string[];
 }
 
 const KETTLE = ['prepare', 'cook', 'chill', 'pack'];
@@ -93,6 +95,7 @@ export const DISHES: Readonly<Record<Dish, DishFacts>> = {
       water: 16_000,
     },
     programme: MOIST,
+    dietCodes: ['vegan', 'vegetarian'],
   },
   'chicken-leek': {
     name: 'Chicken and leek pie filling',
@@ -188,7 +191,14 @@ export async function addFood(door: Door): Promise<void> {
     };
     await item(key, { ...cooked, code, name: dish.name, kind: 'prepared', unit: 'g' });
     const packed = { code: `${code}-${dish.packG}`, name: `${dish.name}, pack of ${dish.packG} g`, kind: 'packed' };
-    await item(`${key}-pack`, { ...cooked, ...packed, unit: 'piece', unitMassMg: dish.packG * 1000 });
+    await item(`${key}-pack`, {
+      ...cooked,
+      ...packed,
+      unit: 'piece',
+      unitMassMg: dish.packG * 1000,
+      openedItemId: exampleId(`item/${key}`),
+      ...(dish.dietCodes && { dietCodes: dish.dietCodes }),
+    });
     await door.post(admin, '/v1/recipes', `recipe/${key}`, {
       itemId: exampleId(`item/${key}`),
       code,

@@ -17,6 +17,7 @@ import { cooking, deliveries, goodsIn } from './fortnight.ts';
 import { LAST_FACT, mishaps } from './mishaps.ts';
 import { cleanDowns } from './practice-production.ts';
 import { practiceVans } from './practice-vans.ts';
+import { needs } from './practice-requirements.ts';
 import { beginStory } from './story.ts';
 
 export interface DemoParts {
@@ -53,6 +54,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     mishaps(story);
     cleanDowns(story);
     practiceVans(story);
+    needs(story);
     await story.tell(progress ?? (() => undefined));
   } finally {
     await door.close();

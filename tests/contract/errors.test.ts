@@ -224,6 +224,21 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
   },
   'allergen-unknown': () => item({ allergens: ['moonlight'] }),
   'diet-unknown': () => item({ dietCodes: ['breakfast-only'] }),
+  'csv-unreadable': () => operations().post('/v1/requirements', fresh({ csv: 'date,meal' })),
+  'diet-mismatch': async () => {
+    const { batchId, lotId } = await kitchen.stew(await kitchen.shin(1_000), 1_000, 900);
+    const packs = await kitchen.pack(batchId, lotId, 900, 3);
+    const asked = {
+      serviceDate: '2026-11-26',
+      meal: 'lunch',
+      itemId: world.beefStewPackId,
+      portions: 2,
+      textureLevel: 4,
+    };
+    const { requirements } = await kitchen.post('kitchen', '/v1/requirements', { siteId: world.w3Id, lines: [asked] });
+    const line = { ...inChiller(packs, 2), unit: 'piece', requirementId: requirements[0].requirementId };
+    return cook().post('/v1/dispatches', fresh({ fromSiteId: world.ckId, toSiteId: world.w3Id, lines: [line] }));
+  },
   'rule-broken': () => item({ kind: 'packed' }),
   'portions-do-not-divide': async () => {
     const portion = { kind: 'portion', toItemId: world.beefStewPackId, quantity: 800, ...atNine };

@@ -185,6 +185,7 @@ export async function borrow(context: Context<typeof contract.createBorrowing>):
       serials,
       placeId: givenPlaceId,
       crateCode: null,
+      requirementId: null,
     })),
   );
   await writeBook({ tx, ids, actorId: actor.actorId, nowMs }, book, [], [...left.findings, ...ahead]);

@@ -1,6 +1,6 @@
 /**
  * A dispatch leaves: by request, or recorded afterwards. Refusals of both: `not-found`, `wrong-state`; of the request also
- * `insufficient-stock`, `on-hold`, `past-use-by`, `quarantined`, `time-in-future`.
+ * `insufficient-stock`, `on-hold`, `past-use-by`, `quarantined`, `diet-mismatch`, `rule-broken`, `time-in-future`.
  */
 import { notFound, Refused } from '../../domain/errors.ts';
 import { netOf, partKey, post, type Book, type Part } from '../../domain/ledger/book.ts';
@@ -27,10 +27,11 @@ import { brief, dispatchAnswer, requirePlanned } from './commands.ts';
 import type * as contract from './contract.ts';
 import { judgeLeft } from './left.ts';
 import { refreshMissing } from './missing.ts';
+import { requireRequirementsMet } from './requirements/refusals.ts';
 import { findClosing } from './store-receipts.ts';
 import { listLines, lockDispatches, setState, type DispatchRow, type LineRow } from './store.ts';
 
-interface LoadedLine extends Pick<LineRow, 'lotId' | 'quantity'> {
+interface LoadedLine extends Pick<LineRow, 'lotId' | 'quantity' | 'requirementId'> {
   readonly lot: LotRow;
   readonly place: PlaceRow;
 }
@@ -54,10 +55,10 @@ async function loadOf(context: Pick<Context, 'tx'>, row: DispatchRow): Promise<L
   );
   return {
     timeZone: site?.timeZone ?? 'UTC',
-    lines: lines.flatMap(({ lotId, placeId, quantity }) => {
+    lines: lines.flatMap(({ lotId, placeId, quantity, requirementId }) => {
       const lot = lots.get(lotId);
       const place = places.get(placeId ?? '');
-      return lot && place ? [{ lotId, quantity, lot, place }] : [];
+      return lot && place ? [{ lotId, quantity, requirementId, lot, place }] : [];
     }),
   };
 }
@@ -116,6 +117,8 @@ export async function depart(context: Context<typeof contract.createDeparture>):
   if (row.state === 'closed' && row.departedAt === null)
     throw new Refused('wrong-state', `Dispatch ${row.code} has been received; record afterwards that it left.`);
   requirePlanned(row);
+  const lots = new Map(load.lines.map(({ lot }) => [lot.lotId, lot]));
+  await requireRequirementsMet(tx, row.toSiteId, load.lines, lots);
   const departedAtMs = body.departedAt ? fromInstant(body.departedAt) : nowMs;
   requirePast(departedAtMs, nowMs);
   const book = await loadDepartureBook(context, row, load);

@@ -96,6 +96,7 @@ export async function refuse(context: Context<typeof contract.createRefusal>): P
       quantity,
       serials: serials ?? [],
       crateCode: null,
+      requirementId: null,
     })),
   );
   await insertRefusal(

@@ -1,6 +1,6 @@
 /**
  * Dispatches: planned, changed, read. Refusals: `not-found`, `wrong-state`, `version-mismatch`, `unit-mismatch`,
- * `serials-do-not-fit`, `code-taken`, `rule-broken`.
+ * `serials-do-not-fit`, `code-taken`, `diet-mismatch`, `rule-broken`.
  */
 import { notFound, Refused } from '../../domain/errors.ts';
 import { isValidSscc } from '../../domain/gs1.ts';
@@ -12,6 +12,7 @@ import { pageOf, pageReply } from '../../platform/http/paging.ts';
 import { findPlaces, findSites } from '../catalogue/index.ts';
 import { findVisibleLots, requireUnit, type FindingDraft, type LotRow } from '../ledger/index.ts';
 import type * as contract from './contract.ts';
+import { requireRequirementsMet } from './requirements/refusals.ts';
 import { listFound, type FoundRow } from './store-found.ts';
 import {
   findDispatches,
@@ -63,7 +64,11 @@ export function requirePlanned(row: DispatchRow): void {
     throw new Refused('wrong-state', `Dispatch ${row.code} was undone; record anew what was refused or borrowed.`);
 }
 
-async function checkLines(context: Context, fromSiteId: string, lines: readonly Line[]): Promise<void> {
+async function checkLines(
+  context: Context,
+  { fromSiteId, toSiteId }: Pick<DispatchRow, 'fromSiteId' | 'toSiteId'>,
+  lines: readonly Line[],
+): Promise<void> {
   const { tx, scope } = context;
   const lots = await findVisibleLots(
     tx,
@@ -88,6 +93,7 @@ async function checkLines(context: Context, fromSiteId: string, lines: readonly 
       throw new Refused('rule-broken', detail, { errors: [{ detail, pointer: `#/lines/${at}/crateCode` }] });
     }
   }
+  await requireRequirementsMet(tx, toSiteId, lines, lots);
 }
 
 const misfit = (detail: string, at: number) =>
@@ -114,12 +120,13 @@ export function checkSerials(
 }
 
 const stored = (lines: readonly Line[]) =>
-  lines.map(({ lotId, placeId, quantity, serials, crateCode }) => ({
+  lines.map(({ lotId, placeId, quantity, serials, crateCode, requirementId }) => ({
     lotId,
     placeId,
     quantity,
     serials: serials ?? [],
     crateCode: crateCode ?? null,
+    requirementId: requirementId ?? null,
   }));
 
 export async function plan(context: Context<typeof contract.createDispatch>): Promise<Reply> {
@@ -127,7 +134,7 @@ export async function plan(context: Context<typeof contract.createDispatch>): Pr
   const sites = await findSites(tx, [body.fromSiteId, body.toSiteId]);
   const from = sites.get(body.fromSiteId);
   const to = sites.get(body.toSiteId);
-  await checkLines(context, body.fromSiteId, body.lines);
+  await checkLines(context, body, body.lines);
   if (!from || !to || !scope.includes(from.siteId)) throw notFound('site');
   if (from.siteId === to.siteId)
     throw new Refused('rule-broken', 'A dispatch goes to another site; within a site food is moved.');
@@ -162,7 +169,7 @@ export async function change(context: Context<typeof contract.changeDispatch>): 
   if (!row || !scope.includes(row.fromSiteId)) throw notFound('dispatch');
   requireVersion(context.ifMatch, row.version);
   requirePlanned(row);
-  if (body.lines) await checkLines(context, row.fromSiteId, body.lines);
+  if (body.lines) await checkLines(context, row, body.lines);
   // From here on only success.
   const given = <T>(value: T | undefined, before: T): T => (value === undefined ? before : value);
   const plannedFor = given(body.plannedFor, row.plannedFor?.toISOString() ?? null);

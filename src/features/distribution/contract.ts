@@ -15,6 +15,8 @@ import {
   uuid,
 } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
+import { W3_LUNCH } from './requirements/contract.ts';
+import { requirementIdOf } from './requirements/names.ts';
 import { Dispatch, DispatchFacts, serials } from './shapes.ts';
 
 const tag = 'distribution';
@@ -30,6 +32,7 @@ const NewLine = z.strictObject({
     .max(20)
     .optional()
     .meta({ description: 'The crate that they are in: an SSCC or a code of your own' }),
+  requirementId: uuid.optional().meta({ description: 'What they are sent for; of exactly its texture and diets' }),
 });
 
 export const createDispatch = defineOperation({
@@ -56,7 +59,7 @@ export const createDispatch = defineOperation({
     })
     .meta({ id: 'NewDispatch' }),
   answers: { 201: { description: 'Planned', schema: Dispatch, headers: ['Location', 'ETag'] } },
-  errors: ['not-found', 'unit-mismatch', 'serials-do-not-fit', 'code-taken', 'rule-broken'],
+  errors: ['not-found', 'unit-mismatch', 'serials-do-not-fit', 'diet-mismatch', 'code-taken', 'rule-broken'],
   example: {
     status: 201,
     body: {
@@ -71,6 +74,7 @@ export const createDispatch = defineOperation({
           placeId: exampleId('place/ck-chiller'),
           quantity: 2,
           unit: 'piece',
+          requirementId: requirementIdOf(W3_LUNCH),
         },
       ],
     },
@@ -139,7 +143,7 @@ export const changeDispatch = defineOperation({
     })
     .meta({ id: 'DispatchChange' }),
   answers: { 200: { description: 'Changed', schema: Dispatch, headers: ['ETag'] } },
-  errors: ['not-found', 'wrong-state', 'unit-mismatch', 'serials-do-not-fit', 'rule-broken'],
+  errors: ['not-found', 'wrong-state', 'unit-mismatch', 'serials-do-not-fit', 'diet-mismatch', 'rule-broken'],
   example: {
     status: 200,
     params: { dispatchId: exampleId('dispatch/w7-planned') },
@@ -170,6 +174,8 @@ export const createDeparture = defineOperation({
     'past-use-by',
     'quarantined',
     'regenerated-stays',
+    'diet-mismatch',
+    'rule-broken',
     'time-in-future',
   ],
   example: {

@@ -10,8 +10,14 @@ import { createBorrowing } from './contract-borrowings.ts';
 import { createRefusal } from './contract-refusals.ts';
 import * as vanRuns from './contract-van-runs.ts';
 import * as contract from './contract.ts';
+import * as requirementCommands from './requirements/commands.ts';
+import * as requirements from './requirements/contract.ts';
+import * as sheets from './requirements/contract-sheets.ts';
+import { readCoverage, readPickList } from './requirements/pick-list.ts';
+import { readProductionSheet } from './requirements/production-sheet.ts';
 
 export { conditionFinding } from './commands-receipt.ts';
+export { requirementIdOf } from './requirements/names.ts';
 export { forgetMissing, refreshMissing } from './missing.ts';
 export { findCarried, lockDispatches, setState, type CarriedRow, type DispatchRow } from './store.ts';
 
@@ -30,4 +36,11 @@ export const distributionOperations: readonly BoundOperation[] = [
   bind(vanRuns.getVanRun, readVanRun),
   bind(vanRuns.changeVanRun, changeVanRun),
   bind(vanRuns.createDropTimes, recordDropTimes),
+  bind(requirements.createRequirements, requirementCommands.record),
+  bind(requirements.listRequirements, requirementCommands.readRequirements),
+  bind(requirements.getRequirement, requirementCommands.readRequirement),
+  bind(requirements.createShortPick, requirementCommands.recordShortPick),
+  bind(requirements.getRequirementCoverage, readCoverage),
+  bind(sheets.getProductionSheet, readProductionSheet),
+  bind(sheets.getPickList, readPickList),
 ];

@@ -28,6 +28,7 @@ export const Dispatch = z
         unit,
         serials: z.array(serial),
         crateCode: z.string().nullable(),
+        requirementId: uuid.nullable(),
       }),
     ),
     lots: z

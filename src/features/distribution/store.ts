@@ -122,12 +122,14 @@ export interface LineRow {
   readonly unit: string;
   readonly serials: string[];
   readonly crateCode: string | null;
+  readonly requirementId: string | null;
 }
 
 export async function listLines(tx: Tx, dispatchIds: readonly string[]): Promise<LineRow[]> {
   return tx.query<LineRow>(
-    `select n.dispatch_id as "dispatchId", n.line_no as "lineNo", n.lot_id as "lotId", l.code as "lotCode", i.name as "itemName", n.place_id as "placeId",
-            n.quantity, l.unit, n.serials, n.crate_code as "crateCode"
+    `select n.dispatch_id as "dispatchId", n.line_no as "lineNo", n.lot_id as "lotId", l.code as "lotCode", i.name as "itemName",
+            n.place_id as "placeId", n.quantity, l.unit, n.serials, n.crate_code as "crateCode",
+            n.requirement_id as "requirementId"
        from dispatch_line n
        join lot l on l.group_id = n.group_id and l.lot_id = n.lot_id
        join item i on i.group_id = l.group_id and i.item_id = l.item_id
@@ -146,6 +148,7 @@ export async function replaceLines(
     quantity: number;
     serials: readonly string[];
     crateCode: string | null;
+    requirementId: string | null;
   }[],
 ): Promise<void> {
   await tx.query('delete from dispatch_line n where n.group_id = $1::uuid and n.dispatch_id = $2::uuid', [
@@ -153,10 +156,11 @@ export async function replaceLines(
     dispatchId,
   ]);
   await tx.query(
-    `insert into dispatch_line (group_id, dispatch_id, line_no, lot_id, place_id, quantity, serials, crate_code)
-     select $1::uuid, $2::uuid, r."lineNo", r."lotId", r."placeId", r.quantity, r.serials, r."crateCode"
+    `insert into dispatch_line (group_id, dispatch_id, line_no, lot_id, place_id, quantity, serials, crate_code,
+            requirement_id)
+     select $1::uuid, $2::uuid, r."lineNo", r."lotId", r."placeId", r.quantity, r.serials, r."crateCode", r."requirementId"
        from jsonb_to_recordset($3::jsonb) as r("lineNo" int, "lotId" uuid, "placeId" uuid, quantity int8, serials text[],
-            "crateCode" text)`,
+            "crateCode" text, "requirementId" uuid)`,
     [tx.groupId, dispatchId, JSON.stringify(lines.map((line, at) => ({ ...line, lineNo: at + 1 })))],
   );
 }

@@ -64,6 +64,8 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const { dispatchId } = dispatch;
   const van = { siteId, vehicle: 'Van elsewhere', plannedFor: occurredAt, dispatchIds: [dispatchId] };
   const { vanRunId } = await post('operations', '/v1/van-runs', van);
+  const asked = { serviceDate: '2026-11-25', meal: 'lunch', itemId: packItemId, portions: 8 };
+  const needs = await post('operations', '/v1/requirements', { siteId, lines: [asked] });
   const scan = { id: randomUUID(), kind: 'put-away', code: 'NOT-KNOWN-YET', occurredAt, placeId };
   const scans = await service.as('operations', null, groupId).post('/v1/scans', { siteId, scans: [scan] });
   if (scans.status !== 207 || scans.body.recorded !== 1) throw new Error(`scans answered ${scans.text}`);
@@ -91,6 +93,7 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     dispatchId,
     dispatchIds: dispatchId,
     vanRunId,
+    requirementId: needs.requirements[0].requirementId,
     scanId: scan.id,
   };
 }

@@ -68,6 +68,9 @@ const HOMES: Readonly<Record<string, string>> = {
   createReceipt: 'site/w3',
   createBorrowing: 'site/w3',
   createScans: 'site/w3',
+  createRequirements: 'site/w3',
+  getRequirement: 'site/w3',
+  getRequirementCoverage: 'site/w3',
   getScan: 'site/w3',
   createConversion: 'site/w3',
   createReversal: 'site/w3',
@@ -89,6 +92,7 @@ const inHand = 'an observation names any lot of the group: food turns up where n
 /** Ids of another site of the same group that an operation takes knowingly: by operation, the places in its example. */
 const GIVEN_AWAY: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   createDispatch: { 'body/toSiteId': 'food may be sent to every site of the group' },
+  getPickList: { 'query/toSiteId': 'food may be sent to every site of the group, so what it needs may be picked for' },
   createReceipt: { 'body/lines/0/lotId': inHand },
   createRecordedMove: { 'body/lotId': inHand },
   createRecordedBatchInput: { 'body/lotId': inHand },
