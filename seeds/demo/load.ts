@@ -15,6 +15,7 @@ import { addCatalogue } from './catalogue.ts';
 import { as, openDoor, type Door } from './door.ts';
 import { cooking, deliveries, goodsIn } from './fortnight.ts';
 import { LAST_FACT, mishaps } from './mishaps.ts';
+import { practiceOfGoingIn } from './practice-goingin.ts';
 import { beginStory } from './story.ts';
 
 export interface DemoParts {
@@ -49,6 +50,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     cooking(story);
     deliveries(story);
     mishaps(story);
+    practiceOfGoingIn(story);
     await story.tell(progress ?? (() => undefined));
   } finally {
     await door.close();

@@ -40,8 +40,7 @@ export function entryUnitOf(item: CountedItem, code: string, pointer: string): E
   const found = item.entryUnits.find((one) => one.code === code);
   if (found) return found;
   const known = item.entryUnits.map((one) => one.code);
-  const exist = known.length > 0 ? `it is counted in ${known.join(', ')}` : 'it has no entry units';
-  const detail = `${item.name} is not counted in ${code}: ${exist}.`;
+  const detail = `${item.name} is not counted in ${code}, but in ${[item.unit, ...known].join(', ')}.`;
   throw new Refused('entry-unit-unknown', detail, { errors: [{ detail, pointer }], members: { entryUnits: known } });
 }
 

@@ -16,3 +16,6 @@ export const entered = {
     .optional()
     .meta({ description: 'How many of entryUnit; half a case is 0.5 where it comes out whole', example: 2 }),
 };
+
+/** Rows of one opening stock. */
+export const MOST_ROWS = 500;

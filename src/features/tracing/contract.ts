@@ -32,7 +32,7 @@ const TracedLot = z
     itemId: uuid,
     itemName: z.string(),
     unit,
-    origin: z.enum(['supplied', 'produced', 'packed', 'pseudo']),
+    origin: z.enum(['supplied', 'produced', 'packed', 'pseudo', 'converted', 'opening']),
     siteId: uuid.meta({ description: 'Where it was born' }),
     bornAt: instant,
     supplierId: uuid.nullable(),

@@ -64,6 +64,8 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const scan = { id: randomUUID(), kind: 'put-away', code: 'NOT-KNOWN-YET', occurredAt, placeId };
   const scans = await service.as('operations', null, groupId).post('/v1/scans', { siteId, scans: [scan] });
   if (scans.status !== 207 || scans.body.recorded !== 1) throw new Error(`scans answered ${scans.text}`);
+  const pack = { siteId, placeId, description: 'No label', quantity: 1, foundAt: occurredAt };
+  const { unidentifiedPackId } = await post('operations', '/v1/unidentified-packs', pack);
   return {
     siteId,
     fromSiteId: siteId,
@@ -87,5 +89,6 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     holdId: hold.holdId,
     dispatchId: dispatch.dispatchId,
     scanId: scan.id,
+    unidentifiedPackId,
   };
 }
