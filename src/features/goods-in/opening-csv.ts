@@ -28,6 +28,9 @@ export interface OpeningRow {
   readonly unreadable: readonly string[];
 }
 
+/** Of an item, a place, an entry unit. */
+const LONGEST_CODE = 20;
+
 const COLUMNS = {
   item: { required: true, expected: 'the item code', also: ['item-code'] },
   place: { required: true, expected: 'the place code, or nothing for the presumed place', also: ['place-code'] },
@@ -91,14 +94,14 @@ function columnsOf(heading: readonly string[]): Map<Column, number> {
 export function readTable(csv: string): OpeningRow[] {
   const [heading = [], ...records] = recordsOf(csv);
   const columns = columnsOf(heading);
-  const rows = records.flatMap((cells, at) =>
-    cells.every((cell) => cell === '') ? [] : [rowOf(at + 2, cells, heading.length, columns)],
-  );
+  const rows = records
+    .map((cells, at) => ({ row: at + 2, cells }))
+    .filter(({ cells }) => cells.some((cell) => cell !== ''));
   if (rows.length === 0) throw unreadable('The table has no rows under its heading.');
   if (rows.length > MOST_ROWS) {
     throw unreadable(`The table has ${rows.length} rows; send at most ${MOST_ROWS} in one call.`);
   }
-  return rows;
+  return rows.map(({ row, cells }) => rowOf(row, cells, heading.length, columns));
 }
 
 function rowOf(row: number, cells: readonly string[], width: number, columns: ReadonlyMap<Column, number>): OpeningRow {
@@ -112,9 +115,10 @@ function rowOf(row: number, cells: readonly string[], width: number, columns: Re
     return undefined;
   };
   if (cells.length !== width) wrong.push(`The row has ${cells.length} cells, the heading has ${width}.`);
-  const itemCode = cell('item');
+  // one sign too many is enough to be unknown, and short enough to be shown
+  const itemCode = cell('item').slice(0, LONGEST_CODE + 1);
   if (itemCode === '') wrong.push('item: the item code is missing.');
-  const placeCode = cell('place');
+  const placeCode = cell('place').slice(0, LONGEST_CODE + 1);
   const isDate = (text: string) => date.safeParse(text).success;
   const codes = (name: Column) => {
     const list = cell(name)
@@ -147,8 +151,8 @@ function countedIn(
     wrong.push(`quantity: "${number.slice(0, 40)}" is not ${COLUMNS.quantity.expected}.`);
     return {};
   }
-  if (said === '') {
-    wrong.push(`unit: it is missing; expected is ${COLUMNS.unit.expected}.`);
+  if (said === '' || said.length > LONGEST_CODE) {
+    wrong.push(`unit: "${said.slice(0, LONGEST_CODE)}" is not ${COLUMNS.unit.expected}.`);
     return {};
   }
   const own = unit.safeParse(said);

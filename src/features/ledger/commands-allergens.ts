@@ -68,7 +68,8 @@ function understatedFindings(
     .filter((row) => row.onHand + row.onTheWay > 0)
     .map((row) => ({
       kind: 'label-understates',
-      subject: `${row.lotId}|${row.siteId}`,
+      // each correction by itself: an open one is not brought up to date by what comes after it
+      subject: `${row.lotId}|${row.siteId}|${factId}`,
       siteId: row.siteId,
       lotId: row.lotId,
       quantity: row.onHand + row.onTheWay,

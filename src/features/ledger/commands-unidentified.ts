@@ -13,7 +13,6 @@ import { loadBook, writeBook } from './book.ts';
 import { checkDiscardReason, requireUnit } from './commands-stock.ts';
 import type * as contract from './contract-unidentified.ts';
 import { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
-import { findHoldsReaching } from './holds-store.ts';
 import { findLots, type LotRow } from './lots-store.ts';
 import { verdict } from './observe.ts';
 import {
@@ -131,7 +130,6 @@ export async function identify(context: Context<typeof contract.createPackIdenti
     places.map((placeId) => ({ lotId: lot.lotId, account: placeAccount(placeId, pack.siteId) })),
     [pack.siteId],
   );
-  const holds = await findHoldsReaching(tx, [lot.lotId], nowMs);
   const occurredAtMs = pack.foundAt.getTime();
   if (from) {
     post(book, {
@@ -154,7 +152,8 @@ export async function identify(context: Context<typeof contract.createPackIdenti
   await clearFindings(tx, 'unidentified-pack', [pack.unidentifiedPackId]);
   const place = { placeId: toPlaceId, siteId: pack.siteId, quarantine: true };
   const seen = { factId, lot, place, occurredAtMs: nowMs, serving: false };
-  return packReply(context, pack.unidentifiedPackId, { moved: from ? quantity : 0, ...verdict(seen, holds) });
+  // Whatever holds there are: it is quarantine that whoever has the pack in hand must hear of.
+  return packReply(context, pack.unidentifiedPackId, { moved: from ? quantity : 0, ...verdict(seen, []) });
 }
 
 export async function dispose(context: Context<typeof contract.createPackDisposal>): Promise<Reply> {
