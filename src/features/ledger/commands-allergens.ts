@@ -50,7 +50,7 @@ export async function correctAllergens(context: Context<typeof contract.createAl
       ...detail,
       lotsReached: await countReached(tx, lot.lotId),
       reached: rows.slice(0, MOST_ROWS),
-      tell: whatToDo(rows),
+      tell: whomToTell(rows),
     },
     siteId: lot.siteId,
     headers: { Location: `/v1/lots/${lot.lotId}` },
@@ -78,7 +78,7 @@ function understatedFindings(
     }));
 }
 
-function whatToDo(rows: readonly UnderstatedRow[]): string {
+function whomToTell(rows: readonly UnderstatedRow[]): string {
   const names = (some: readonly UnderstatedRow[]) => [...new Set(some.map((row) => row.siteName))].join(', ');
   const there = rows.filter((row) => row.onHand + row.onTheWay > 0);
   const eaten = rows.filter((row) => row.served > 0);
