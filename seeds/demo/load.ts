@@ -18,6 +18,7 @@ import { LAST_FACT, mishaps } from './mishaps.ts';
 import { cleanDowns } from './practice-production.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
+import { practiceOfGoingIn } from './practice-goingin.ts';
 import { beginStory } from './story.ts';
 
 export interface DemoParts {
@@ -55,6 +56,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     cleanDowns(story);
     practiceVans(story);
     needs(story);
+    practiceOfGoingIn(story);
     await story.tell(progress ?? (() => undefined));
   } finally {
     await door.close();

@@ -43,6 +43,36 @@ export function unionAllergens(codeLists: readonly (readonly string[])[]): strin
   return [...new Set(codeLists.flat())].sort((a, b) => placeInAnnex(a) - placeInAnnex(b));
 }
 
+const groups: ReadonlyMap<string, readonly string[]> = new Map(
+  lists.eu14.allergens.map(({ code, named }) => [code, named.map((one) => one.code)]),
+);
+const groupOf = (code: string): string => code.split(':')[0] ?? code;
+
+/** Groups that the law wants named, said without a name: `gluten-cereals`, `nuts`. */
+export function notNamed(codes: readonly string[]): string[] {
+  return unionAllergens([codes]).filter((code) => (groups.get(code) ?? []).length > 0);
+}
+
+/**
+ * What a label says beyond what is expected, in Annex II order. A named cereal or nut is expected where its group is; a bare
+ * group is more than one of its names, because it may stand for another.
+ */
+export function declaredBeyond(declared: readonly string[], expected: readonly string[]): string[] {
+  return unionAllergens([declared]).filter((code) => !expected.includes(code) && !expected.includes(groupOf(code)));
+}
+
+/**
+ * What is there and a label does not say, in Annex II order. A bare group says its named ones, if vaguely; one named nut says
+ * the group `nuts` where nobody knows which nut it is.
+ */
+export function leftUnsaid(declared: readonly string[], present: readonly string[]): string[] {
+  const said = (code: string) =>
+    declared.includes(code) ||
+    declared.includes(groupOf(code)) ||
+    (groups.get(code) ?? []).some((named) => declared.includes(named));
+  return unionAllergens([present]).filter((code) => !said(code));
+}
+
 /**
  * Which of the nine US major food allergens (FALCPA, FASTER Act) stand behind these codes, in the US list's order.
  * The cautious way: gluten cereals without a name count as wheat. The names of nuts are in the codes, not here.

@@ -223,6 +223,20 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     return cook().post('/v1/discards', fresh({ ...discard, reason: 'moonlight', destination: 'composting' }));
   },
   'allergen-unknown': () => item({ allergens: ['moonlight'] }),
+  'entry-unit-unknown': () => {
+    const line = { itemId: world.beefShinId, entryUnit: 'barrel', entryQuantity: 1 };
+    const receipt = {
+      siteId: world.ckId,
+      supplierId: world.supplierId,
+      occurredAt: '2026-11-25T06:10:00Z',
+      lines: [line],
+    };
+    return cook().post('/v1/goods-receipts', fresh(receipt));
+  },
+  'csv-unreadable': () => {
+    const table = { siteId: world.ckId, occurredAt: '2026-11-25T06:10:00Z', csv: 'item,place,quantity\n' };
+    return cook().post('/v1/opening-stock-checks', table);
+  },
   'diet-unknown': () => item({ dietCodes: ['breakfast-only'] }),
   'csv-unreadable': () => operations().post('/v1/requirements', fresh({ csv: 'date,meal' })),
   'diet-mismatch': async () => {

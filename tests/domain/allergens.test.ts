@@ -3,7 +3,10 @@ import { describe, expect, test } from 'vitest';
 import {
   allergenCodes,
   allergenLabel,
+  declaredBeyond,
   isAllergenCode,
+  leftUnsaid,
+  notNamed,
   unionAllergens,
   usAllergensOf,
 } from '../../src/domain/allergens.ts';
@@ -98,5 +101,32 @@ describe('US nine', () => {
 
   test('an unknown code is a fault', () => {
     expect(() => usAllergensOf(['moon-dust'])).toThrow(RangeError);
+  });
+});
+
+describe('a label against what is expected', () => {
+  test.each<[string[], string[], string[], string[]]>([
+    // declared, expected; beyond, left unsaid
+    [['milk'], ['milk'], [], []],
+    [['milk', 'eggs'], ['milk'], ['eggs'], []],
+    [[], ['milk', 'celery'], [], ['milk', 'celery']],
+    [['nuts:almonds'], ['nuts'], [], []],
+    [['nuts'], ['nuts:almonds'], ['nuts'], []],
+    [['nuts:almonds'], ['nuts:hazelnuts'], ['nuts:almonds'], ['nuts:hazelnuts']],
+    [
+      ['gluten-cereals:rye'],
+      ['gluten-cereals:wheat', 'milk'],
+      ['gluten-cereals:rye'],
+      ['gluten-cereals:wheat', 'milk'],
+    ],
+  ])('%j where %j is expected', (declared, expected, beyond, unsaid) => {
+    expect(declaredBeyond(declared, expected)).toEqual(beyond);
+    expect(leftUnsaid(declared, expected)).toEqual(unsaid);
+  });
+
+  // Annex II points 1 and 8 want the cereal and the nut named; "fish" and "milk" need no name.
+  test('a cereal and a nut want a name, nothing else does', () => {
+    expect(notNamed(allergenCodes)).toEqual(['gluten-cereals', 'nuts']);
+    expect(notNamed(['gluten-cereals:oats', 'fish'])).toEqual([]);
   });
 });

@@ -14,8 +14,8 @@ import * as supplierCommands from './suppliers/commands.ts';
 import * as suppliers from './suppliers/contract.ts';
 
 export { findEquipment, lockEquipment } from './equipment/store.ts';
-export { findItems, type ItemRow } from './items/store.ts';
-export { findPlaces, type PlaceRow } from './places/store.ts';
+export { findItems, findItemsByCode, type ItemRow } from './items/store.ts';
+export { findPlaces, findPlacesByCode, type PlaceRow } from './places/store.ts';
 export { findRecipes } from './recipes/store.ts';
 export { findSites, presumedPlaceId, type SiteRow } from './sites/store.ts';
 export { findSuppliers } from './suppliers/store.ts';

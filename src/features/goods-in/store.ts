@@ -6,7 +6,9 @@ import type { Page } from '../../platform/http/paging.ts';
 export interface ReceiptHead {
   readonly goodsReceiptId: string;
   readonly siteId: string;
-  readonly supplierId: string;
+  readonly supplierId: string | null;
+  readonly shopName: string | null;
+  readonly shopReceiptNumber: string | null;
   readonly documentNumber: string | null;
   readonly occurredAtMs: number;
   readonly receivedBy: string;
@@ -15,9 +17,9 @@ export interface ReceiptHead {
 export async function insertReceipt(tx: Tx, head: ReceiptHead, nowMs: number): Promise<void> {
   await tx.query(
     `insert into goods_receipt (group_id, goods_receipt_id, site_id, supplier_id, document_number, occurred_at, recorded_at,
-            received_by)
+            received_by, shop_name, shop_receipt_number)
      values ($1::uuid, $2::uuid, $3::uuid, $4::uuid, $5::text, to_timestamp($6::float8 / 1000), to_timestamp($7::float8 / 1000),
-            $8::uuid)`,
+            $8::uuid, $9::text, $10::text)`,
     [
       tx.groupId,
       head.goodsReceiptId,
@@ -27,27 +29,45 @@ export async function insertReceipt(tx: Tx, head: ReceiptHead, nowMs: number): P
       head.occurredAtMs,
       nowMs,
       head.receivedBy,
+      head.shopName,
+      head.shopReceiptNumber,
     ],
   );
 }
 
-export async function insertReceiptLines(
-  tx: Tx,
-  goodsReceiptId: string,
-  lines: readonly {
-    lineNo: number;
-    lotId: string;
-    placeId: string;
-    quantity: number;
-    temperatureC: number | null;
-    priceMinor: number | null;
-  }[],
-): Promise<void> {
+export interface ReceiptLine {
+  readonly lineNo: number;
+  readonly deliveryLineNo: number | null;
+  /** null: rejected whole */
+  readonly lotId: string | null;
+  readonly itemId: string;
+  readonly placeId: string | null;
+  readonly placePresumed: boolean;
+  readonly quantity: number;
+  readonly entryUnit: string | null;
+  readonly entryQuantity: number | null;
+  readonly rejectedQuantity: number;
+  readonly rejectedReason: string | null;
+  readonly supplierLotCode: string | null;
+  readonly useByDate: string | null;
+  readonly bestBeforeDate: string | null;
+  readonly allergensConfirmed: boolean;
+  readonly temperatureC: number | null;
+  readonly priceMinor: number | null;
+}
+
+export async function insertReceiptLines(tx: Tx, goodsReceiptId: string, lines: readonly ReceiptLine[]): Promise<void> {
   await tx.query(
-    `insert into goods_receipt_line (group_id, goods_receipt_id, line_no, lot_id, place_id, quantity, temperature_c, price_minor)
-     select $1::uuid, $2::uuid, r."lineNo", r."lotId", r."placeId", r.quantity, r."temperatureC", r."priceMinor"
+    `insert into goods_receipt_line (group_id, goods_receipt_id, line_no, lot_id, place_id, quantity, temperature_c, price_minor,
+            item_id, delivery_line_no, entry_unit, entry_quantity, rejected_quantity, rejected_reason, supplier_lot_code,
+            use_by_date, best_before_date, allergens_confirmed, place_presumed)
+     select $1::uuid, $2::uuid, r."lineNo", r."lotId", r."placeId", r.quantity, r."temperatureC", r."priceMinor", r."itemId",
+            r."deliveryLineNo", r."entryUnit", r."entryQuantity", r."rejectedQuantity", r."rejectedReason",
+            r."supplierLotCode", r."useByDate", r."bestBeforeDate", r."allergensConfirmed", r."placePresumed"
        from jsonb_to_recordset($3::jsonb) as r("lineNo" int, "lotId" uuid, "placeId" uuid, quantity int8,
-            "temperatureC" numeric, "priceMinor" int8)`,
+            "temperatureC" numeric, "priceMinor" int8, "itemId" uuid, "deliveryLineNo" int, "entryUnit" text,
+            "entryQuantity" numeric, "rejectedQuantity" int8, "rejectedReason" text, "supplierLotCode" text,
+            "useByDate" date, "bestBeforeDate" date, "allergensConfirmed" boolean, "placePresumed" boolean)`,
     [tx.groupId, goodsReceiptId, JSON.stringify(lines)],
   );
 }
@@ -55,7 +75,9 @@ export async function insertReceiptLines(
 export interface ReceiptRow {
   readonly goodsReceiptId: string;
   readonly siteId: string;
-  readonly supplierId: string;
+  readonly supplierId: string | null;
+  readonly shopName: string | null;
+  readonly shopReceiptNumber: string | null;
   readonly documentNumber: string | null;
   readonly occurredAt: Date;
   readonly recordedAt: Date;
@@ -63,16 +85,23 @@ export interface ReceiptRow {
   readonly lines: readonly object[];
 }
 
+/** Lines from before a line kept its own item and codes have them from their lot. */
 const COLUMNS = `g.goods_receipt_id as "goodsReceiptId", g.site_id as "siteId", g.supplier_id as "supplierId",
+  g.shop_name as "shopName", g.shop_receipt_number as "shopReceiptNumber",
   g.document_number as "documentNumber", g.occurred_at as "occurredAt", g.recorded_at as "recordedAt",
   g.received_by as "receivedBy",
-  (select json_agg(json_build_object('lineNo', n.line_no, 'lotId', n.lot_id, 'lotCode', l.code, 'itemId', l.item_id,
-            'itemName', i.name, 'placeId', n.place_id, 'quantity', n.quantity, 'unit', l.unit,
-            'supplierLotCode', l.supplier_lot_code, 'useByDate', l.printed_use_by_date, 'temperatureC', n.temperature_c,
+  (select json_agg(json_build_object('lineNo', n.line_no, 'deliveryLineNo', n.delivery_line_no, 'lotId', n.lot_id,
+            'lotCode', l.code, 'itemId', i.item_id, 'itemName', i.name, 'placeId', n.place_id,
+            'placePresumed', n.place_presumed, 'quantity', n.quantity, 'unit', i.unit,
+            'entryUnit', n.entry_unit, 'entryQuantity', n.entry_quantity, 'rejectedQuantity', n.rejected_quantity,
+            'rejectedReason', n.rejected_reason,
+            'supplierLotCode', coalesce(l.supplier_lot_code, n.supplier_lot_code),
+            'useByDate', coalesce(l.printed_use_by_date, n.use_by_date), 'bestBeforeDate', n.best_before_date,
+            'allergensConfirmed', n.allergens_confirmed, 'temperatureC', n.temperature_c,
             'priceMinor', n.price_minor) order by n.line_no)
      from goods_receipt_line n
-     join lot l on l.group_id = n.group_id and l.lot_id = n.lot_id
-     join item i on i.group_id = l.group_id and i.item_id = l.item_id
+     left join lot l on l.group_id = n.group_id and l.lot_id = n.lot_id
+     join item i on i.group_id = n.group_id and i.item_id = coalesce(n.item_id, l.item_id)
     where n.group_id = g.group_id and n.goods_receipt_id = g.goods_receipt_id) as lines`;
 
 export async function findReceipt(tx: Tx, goodsReceiptId: string): Promise<ReceiptRow | null> {

@@ -43,7 +43,7 @@ function deedOf(lot: LotRow, packing: PackingRow | null): Pick<PackLabel, 'deed'
     const packedOn = localDate(packing.finishedAt.getTime(), zone);
     return { deed: 'Packed', packer: packing.packerName, packedOn };
   }
-  const deed = lot.origin === 'supplied' ? 'Received' : 'Made';
+  const deed = lot.origin === 'supplied' ? 'Received' : lot.origin === 'opening' ? 'In stock' : 'Made';
   return { deed, packer: null, packedOn: localDate(lot.bornAt.getTime(), zone) };
 }
 

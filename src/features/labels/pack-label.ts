@@ -22,7 +22,7 @@ export interface PackLabel {
   /** Null where nobody packed: food that was made, or bought. */
   packer: string | null;
   /** What happened on `packedOn`; Packed if left out. */
-  deed?: 'Packed' | 'Made' | 'Received';
+  deed?: 'Packed' | 'Made' | 'Received' | 'In stock';
   /** YYYY-MM-DD. */
   packedOn: string;
   /** `2026-11-29`, or with a time, `2026-11-29 14:30`; whatever follows the time is printed after it. */

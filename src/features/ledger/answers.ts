@@ -33,6 +33,8 @@ export function lotAnswer(row: LotRow, holds: readonly ReachingHold[]): z.output
     mayContain: unionAllergens([row.mayContain]),
     supplierId: row.supplierId,
     supplierLotCode: row.supplierLotCode,
+    shopName: row.shopName,
+    bestBeforeDate: row.bestBeforeDate,
     goodsReceiptId: row.goodsReceiptId,
     batchId: row.batchId,
     loadNo: row.loadNo,

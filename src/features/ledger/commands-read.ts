@@ -27,7 +27,8 @@ export async function readLot(context: Context<typeof contract.getLot>): Promise
   return { status: 200, body: await lotDetail(tx, lot, nowMs) };
 }
 
-async function lotDetail(tx: Tx, lot: LotRow, nowMs: number): Promise<object> {
+/** The lot as an answer, with what became stricter since its birth. */
+export async function lotDetail(tx: Tx, lot: LotRow, nowMs: number): Promise<object> {
   const holds = await findHoldsReaching(tx, [lot.lotId], nowMs);
   const changes = await listLotChanges(tx, lot.lotId);
   const shown = changes.map((change) => ({ ...change, recordedAt: change.recordedAt.toISOString() }));
@@ -66,6 +67,7 @@ export async function readLots(context: Context<typeof contract.listLots>): Prom
     itemId: query.itemId ?? null,
     batchId: query.batchId ?? null,
     supplierLotCode: query.supplierLotCode ?? null,
+    supplierId: query.supplierId ?? null,
   };
   const rows = await listLotRows(tx, scope, filter, page);
   const holds = await findHoldsReaching(

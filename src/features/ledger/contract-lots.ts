@@ -35,13 +35,14 @@ export const listLots = defineOperation({
     itemId: uuid.optional(),
     batchId: uuid.optional(),
     supplierLotCode: line(60).optional().meta({ description: 'As written on the invoice' }),
+    supplierId: uuid.optional(),
   }),
   answers: { 200: { description: 'Lots that your sites have to do with', schema: pageSchema(Lot), headers: ['Link'] } },
   errors: ['bad-cursor'],
   example: { status: 200, query: { supplierLotCode: 'BRK-7741' } },
 });
 
-const LotDetail = Lot.extend({
+export const LotDetail = Lot.extend({
   changes: z
     .array(
       z.object({

@@ -1,15 +1,19 @@
 /** The only door to the ledger: quantity, lots, holds, findings. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import * as countCommands from './commands-counts.ts';
+import * as allergenCommands from './commands-allergens.ts';
 import * as holdCommands from './commands-holds.ts';
 import * as readCommands from './commands-read.ts';
 import * as moveCommands from './commands-moves.ts';
 import * as stockCommands from './commands-stock.ts';
 import * as counts from './contract-counts.ts';
+import * as packCommands from './commands-unidentified.ts';
+import * as allergens from './contract-allergens.ts';
 import * as holds from './contract-holds.ts';
 import * as lots from './contract-lots.ts';
 import * as moves from './contract-moves.ts';
 import * as stock from './contract-stock.ts';
+import * as packs from './contract-unidentified.ts';
 
 export { outside, placeAccount, transitAccount } from './accounts.ts';
 export { entryAnswer } from './answers.ts';
@@ -48,6 +52,7 @@ export const ledgerOperations: readonly BoundOperation[] = [
   bind(lots.listLots, readCommands.readLots),
   bind(lots.getLot, readCommands.readLot),
   bind(lots.createUseByChange, readCommands.bringForward),
+  bind(allergens.createAllergenCorrection, allergenCommands.correctAllergens),
   bind(lots.getLotHistory, readCommands.readHistory),
   bind(lots.getEntry, readCommands.readEntry),
   bind(lots.listStock, readCommands.readStock),
@@ -59,6 +64,11 @@ export const ledgerOperations: readonly BoundOperation[] = [
   bind(counts.createStockCount, countCommands.count),
   bind(counts.listDerivedUses, countCommands.readDerivedUses),
   bind(counts.listLikelySwaps, countCommands.readLikelySwaps),
+  bind(packs.createUnidentifiedPack, packCommands.recordUnidentified),
+  bind(packs.listUnidentifiedPacks, packCommands.readUnidentifiedPacks),
+  bind(packs.getUnidentifiedPack, packCommands.readUnidentified),
+  bind(packs.createPackIdentification, packCommands.identify),
+  bind(packs.createPackDisposal, packCommands.dispose),
   bind(holds.createHold, holdCommands.placeHold),
   bind(holds.listHolds, holdCommands.readHolds),
   bind(holds.getHold, holdCommands.readHold),

@@ -33,6 +33,10 @@ export interface LotRow {
   readonly mayContain: readonly string[];
   readonly supplierId: string | null;
   readonly supplierLotCode: string | null;
+  /** bought for cash there: no supplier of the catalogue */
+  readonly shopName: string | null;
+  /** about quality; blocks nothing */
+  readonly bestBeforeDate: string | null;
   readonly goodsReceiptId: string | null;
   readonly batchId: string | null;
   readonly loadNo: number | null;
@@ -49,8 +53,10 @@ export const LOT_COLUMNS = `l.lot_id as "lotId", l.code, l.item_id as "itemId", 
   case when s.use_by_at = 'infinity' then null else (extract(epoch from s.use_by_at) * 1000)::int8 end as "useByAtMs",
   s.use_by_date as "useByDate", l.use_by_basis as "useByBasis",
   case when s.thaw_start_at is null then l.anchors else l.anchors || jsonb_build_object('thawStart',
-    (extract(epoch from s.thaw_start_at) * 1000)::int8) end as anchors, s.allergens, s.may_contain as "mayContain",
-  l.supplier_id as "supplierId", l.supplier_lot_code as "supplierLotCode", l.goods_receipt_id as "goodsReceiptId",
+    (extract(epoch from s.thaw_start_at) * 1000)::int8) end as anchors, s.allergens,
+  array(select m.code from unnest(s.may_contain) as m(code) where m.code <> all (s.allergens)) as "mayContain",
+  l.supplier_id as "supplierId", l.supplier_lot_code as "supplierLotCode", l.shop_name as "shopName",
+  l.best_before_date as "bestBeforeDate", l.goods_receipt_id as "goodsReceiptId",
   l.batch_id as "batchId", l.load_no as "loadNo", l.packing_run_id as "packingRunId"`;
 
 export const LOT_JOINS = `join lot_state s on s.group_id = l.group_id and s.lot_id = l.lot_id
@@ -116,6 +122,8 @@ export interface LotDraft {
   readonly mayContain: readonly string[];
   readonly supplierId?: string;
   readonly supplierLotCode?: string | null;
+  readonly shopName?: string | null;
+  readonly bestBeforeDate?: string | null;
   readonly goodsReceiptId?: string;
   readonly batchId?: string;
   readonly loadNo?: number;
@@ -131,16 +139,18 @@ export async function insertLots(tx: Tx, lots: readonly LotDraft[]): Promise<voi
   await tx.query(
     `insert into lot (group_id, lot_id, code, item_id, unit, quantity, mass_mg, origin, site_id, serialised, born_at, handling,
             storage_instruction, printed_use_by_at, printed_use_by_date, use_by_basis, anchors, allergens, may_contain,
-            supplier_id, supplier_lot_code, goods_receipt_id, batch_id, load_no, packing_run_id)
+            supplier_id, supplier_lot_code, goods_receipt_id, batch_id, load_no, packing_run_id, shop_name,
+            best_before_date)
      select $1::uuid, r."lotId", r.code, r."itemId", r.unit, r.quantity, r."massMg", r.origin, r."siteId", r.serialised,
             to_timestamp(r."bornAtMs" / 1000.0), r.handling, r."storageInstruction", to_timestamp(r."useByAtMs" / 1000.0),
             r."useByDate", coalesce(r."useByBasis", 'null'), r.anchors, r.allergens, r."mayContain", r."supplierId",
-            r."supplierLotCode", r."goodsReceiptId", r."batchId", r."loadNo", r."packingRunId"
+            r."supplierLotCode", r."goodsReceiptId", r."batchId", r."loadNo", r."packingRunId",
+            r."shopName", r."bestBeforeDate"
        from jsonb_to_recordset($2::jsonb) as r("lotId" uuid, code text, "itemId" uuid, unit text, quantity int8, "massMg" int8,
             origin text, "siteId" uuid, serialised boolean, "bornAtMs" numeric, handling text, "storageInstruction" text,
             "useByAtMs" numeric, "useByDate" date, "useByBasis" jsonb, anchors jsonb, allergens text[], "mayContain" text[],
             "supplierId" uuid, "supplierLotCode" text, "goodsReceiptId" uuid, "batchId" uuid, "loadNo" int,
-            "packingRunId" uuid)`,
+            "packingRunId" uuid, "shopName" text, "bestBeforeDate" date)`,
     [tx.groupId, JSON.stringify(rows)],
   );
   await tx.query(

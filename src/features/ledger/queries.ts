@@ -7,7 +7,13 @@ import { LOT_COLUMNS, LOT_JOINS, LOT_VISIBLE, type LotRow } from './lots-store.t
 export async function listLotRows(
   tx: Tx,
   scope: SiteScope,
-  filter: { code: string | null; itemId: string | null; batchId: string | null; supplierLotCode: string | null },
+  filter: {
+    code: string | null;
+    itemId: string | null;
+    batchId: string | null;
+    supplierLotCode: string | null;
+    supplierId: string | null;
+  },
   page: Page,
 ): Promise<LotRow[]> {
   return tx.query<LotRow>(
@@ -18,9 +24,10 @@ export async function listLotRows(
         and ($6::uuid is null or l.batch_id = $6::uuid
              or l.packing_run_id in (select p.packing_run_id from packing_run p where p.group_id = $1::uuid and p.batch_id = $6::uuid))
         and ($7::text is null or l.supplier_lot_code = $7::text)
-        and ($8::uuid is null or l.lot_id > $8::uuid)
+        and ($8::uuid is null or l.supplier_id = $8::uuid)
+        and ($9::uuid is null or l.lot_id > $9::uuid)
       order by l.lot_id
-      limit $9::int`,
+      limit $10::int`,
     [
       tx.groupId,
       scope.all,
@@ -29,6 +36,7 @@ export async function listLotRows(
       filter.itemId,
       filter.batchId,
       filter.supplierLotCode,
+      filter.supplierId,
       page.after?.[0] ?? null,
       page.limit + 1,
     ],

@@ -87,6 +87,10 @@ const OF_ONE_FACT = [
   'regenerated-returned',
   'damaged-on-arrival',
   'too-warm-on-arrival',
+  'rejected-at-door',
+  'allergens-differ',
+  'label-understates',
+  'allergen-not-named',
 ];
 
 /** After the reversal is written: edges that nothing else supports go, and findings that the fact alone showed. */

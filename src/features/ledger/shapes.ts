@@ -68,6 +68,8 @@ export const Lot = z
     mayContain: allergenCodes,
     supplierId: uuid.nullable(),
     supplierLotCode: line().nullable(),
+    shopName: z.string().nullable().meta({ description: 'Bought for cash there: no supplier of the catalogue' }),
+    bestBeforeDate: date.nullable().meta({ description: 'About quality; blocks nothing' }),
     goodsReceiptId: uuid.nullable(),
     batchId: uuid.nullable(),
     loadNo: z.int().nullable(),

@@ -58,6 +58,16 @@ function linesOf(lot: TracedLotAnswer, edges: readonly TraceEdgeAnswer[]): strin
   ];
 }
 
+/** What is drawn alike: nobody of ours made it; it came out of a process. */
+const KIND_OF = {
+  supplied: 'supplied',
+  pseudo: 'supplied',
+  opening: 'supplied',
+  produced: 'produced',
+  converted: 'produced',
+  packed: 'packed',
+} as const;
+
 export function tracePicture(trace: TraceAnswer): TracePicture {
   const out = new Map<string, TraceEdgeAnswer[]>();
   for (const edge of trace.edges) out.set(edge.parentLotId, [...(out.get(edge.parentLotId) ?? []), edge]);
@@ -65,7 +75,7 @@ export function tracePicture(trace: TraceAnswer): TracePicture {
   const start = trace.lots.find((lot) => lot.lotId === trace.startLotId);
   const nodes = trace.lots.map((lot): TraceNode => ({
     id: lot.lotId,
-    kind: lot.origin === 'pseudo' ? 'supplied' : lot.origin,
+    kind: KIND_OF[lot.origin],
     code: lot.code,
     item: lot.itemName,
     quantityText: amount(lot.produced, lot.unit),

@@ -32,7 +32,7 @@ export async function walkLots(tx: Tx, lotId: string, direction: Direction, limi
        select le.${far} from walk w join lot_edge le on le.group_id = $1::uuid and le.${near} = w.lot_id
      ), reached as (select w.lot_id from walk w limit $3::int)
      select l.lot_id as "lotId", l.code, l.item_id as "itemId", i.name as "itemName", l.unit, l.origin, l.site_id as "siteId",
-            l.born_at as "bornAt", l.supplier_id as "supplierId", su.name as "supplierName",
+            l.born_at as "bornAt", l.supplier_id as "supplierId", coalesce(su.name, l.shop_name) as "supplierName",
             l.supplier_lot_code as "supplierLotCode", l.batch_id as "batchId", l.packing_run_id as "packingRunId"
        from reached r
        join lot l on l.group_id = $1::uuid and l.lot_id = r.lot_id

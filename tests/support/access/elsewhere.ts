@@ -69,6 +69,8 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const scan = { id: randomUUID(), kind: 'put-away', code: 'NOT-KNOWN-YET', occurredAt, placeId };
   const scans = await service.as('operations', null, groupId).post('/v1/scans', { siteId, scans: [scan] });
   if (scans.status !== 207 || scans.body.recorded !== 1) throw new Error(`scans answered ${scans.text}`);
+  const pack = { siteId, placeId, description: 'No label', quantity: 1, foundAt: occurredAt };
+  const { unidentifiedPackId } = await post('operations', '/v1/unidentified-packs', pack);
   return {
     siteId,
     fromSiteId: siteId,
@@ -95,5 +97,6 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     vanRunId,
     requirementId: needs.requirements[0].requirementId,
     scanId: scan.id,
+    unidentifiedPackId,
   };
 }

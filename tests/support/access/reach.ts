@@ -79,6 +79,10 @@ const HOMES: Readonly<Record<string, string>> = {
   createDiscard: 'site/w3',
   createReturn: 'site/w3',
   createStockCount: 'site/w3',
+  createUnidentifiedPack: 'site/w3',
+  getUnidentifiedPack: 'site/w3',
+  createPackIdentification: 'site/w3',
+  createPackDisposal: 'site/w3',
   getFinding: 'site/hot',
   createFindingSettlement: 'site/hot',
 };
@@ -103,6 +107,7 @@ const GIVEN_AWAY: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   createDiscard: { 'body/lotId': inHand },
   createReturn: { 'body/lotId': inHand },
   createStockCount: { 'body/lines/0/lotId': inHand },
+  createPackIdentification: { 'body/lotId': inHand },
 };
 
 export function givenAway(operation: Operation, place: string): boolean {

@@ -63,6 +63,15 @@ export async function findItems(tx: Tx, itemIds: readonly string[]): Promise<Map
   return byId(rows, (row) => row.itemId);
 }
 
+/** Keyed by code. */
+export async function findItemsByCode(tx: Tx, codes: readonly string[]): Promise<Map<string, ItemRow>> {
+  const rows = await tx.query<ItemRow>(
+    `select ${COLUMNS} from item i where i.group_id = $1::uuid and i.code = any($2::text[])`,
+    [tx.groupId, codes],
+  );
+  return byId(rows, (row) => row.code);
+}
+
 export async function lockItem(tx: Tx, itemId: string): Promise<ItemRow | null> {
   const rows = await tx.query<ItemRow>(
     `select ${COLUMNS} from item i where i.group_id = $1::uuid and i.item_id = $2::uuid for update`,

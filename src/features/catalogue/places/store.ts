@@ -33,6 +33,19 @@ export async function findPlaces(tx: Tx, placeIds: readonly string[]): Promise<M
   return byId(rows, (row) => row.placeId);
 }
 
+/** Places of one site, keyed by code. */
+export async function findPlacesByCode(
+  tx: Tx,
+  siteId: string,
+  codes: readonly string[],
+): Promise<Map<string, PlaceRow>> {
+  const rows = await tx.query<PlaceRow>(
+    `select ${COLUMNS} from ${FROM} where p.group_id = $1::uuid and p.site_id = $2::uuid and p.code = any($3::text[])`,
+    [tx.groupId, siteId, codes],
+  );
+  return byId(rows, (row) => row.code);
+}
+
 export async function lockPlace(tx: Tx, placeId: string): Promise<PlaceRow | null> {
   const rows = await tx.query<PlaceRow>(
     `select ${COLUMNS} from ${FROM} where p.group_id = $1::uuid and p.place_id = $2::uuid for update of p`,
