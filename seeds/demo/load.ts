@@ -15,6 +15,7 @@ import { addCatalogue } from './catalogue.ts';
 import { as, openDoor, type Door } from './door.ts';
 import { cooking, deliveries, goodsIn } from './fortnight.ts';
 import { LAST_FACT, mishaps } from './mishaps.ts';
+import { addTabletPractice } from './practice-tablets.ts';
 import { beginStory } from './story.ts';
 
 export interface DemoParts {
@@ -44,6 +45,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     progress?.('Demo: sites, people, food');
     door.setTime(calendar.at(0, '05:00'));
     await addCatalogue(door);
+    await addTabletPractice(door, calendar);
     const story = beginStory(door, calendar);
     goodsIn(story);
     cooking(story);

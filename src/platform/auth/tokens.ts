@@ -77,7 +77,14 @@ export function createTokens(settings: TokenSettings): Tokens {
     sign(actor, nowMs, lifeS = TOKEN_LIFE_S) {
       const iat = Math.floor(nowMs / 1000);
       const { groupId: group, kind, grants, deviceId } = actor;
-      const claims = { group, kind, grants, ...(deviceId !== undefined && { device: deviceId }), iat, exp: iat + lifeS };
+      const claims = {
+        group,
+        kind,
+        grants,
+        ...(deviceId !== undefined && { device: deviceId }),
+        iat,
+        exp: iat + lifeS,
+      };
       return jwt.sign(claims, secret, {
         algorithm: 'HS256',
         header: { alg: 'HS256', typ: 'at+jwt' },
