@@ -360,7 +360,7 @@ test('the record says on which tablet: requests, observations and scans', async 
     placeId: world.ckChillerId,
     quantity: 10,
     reason: 'damaged',
-    destination: 'general-waste',
+    destination: 'refuse',
   };
   const scans = await cook.post('/v1/scans', { siteId: world.ckId, scans: [scan] });
   expect(scans.body.recorded, scans.text).toBe(1);
