@@ -70,7 +70,10 @@ export async function setOwnPinCommand({ tx, body, actor, nowMs }: Context<typeo
   const personId = actor.kind === 'person' ? actor.actorId : NOBODY;
   const person = (await findPeople(tx, [personId])).get(personId);
   requireGoodPin(body.pin, person?.signInName ?? '');
-  const refusal = await tryPassword(tx, await lockOwnCredential(tx, personId), body.currentPassword, nowMs);
+  const found = await lockOwnCredential(tx, personId);
+  // Whether one has a password is no secret from oneself.
+  if (!found) throw failed();
+  const refusal = await tryPassword(tx, found, body.currentPassword, nowMs);
   if (refusal) return refusal;
   const pinHash = await hashPassword(body.pin);
   // From here on only success.

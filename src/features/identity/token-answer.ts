@@ -16,7 +16,7 @@ export interface PersonToken {
 }
 
 /** What is left of the grants at one site; one for every site becomes one for that site. */
-export function cutToSite(grants: readonly Grant[], siteId: string): Grant[] {
+function cutToSite(grants: readonly Grant[], siteId: string): Grant[] {
   const here = grants.filter((grant) => grant.siteId === null || grant.siteId === siteId);
   const seen = new Map(here.map((grant) => [`${grant.role} ${grant.deputyId ?? ''}`, { ...grant, siteId }]));
   return [...seen.values()];
