@@ -142,7 +142,7 @@ export function createApp(parts: AppParts): Express {
       },
     }),
   );
-  app.use(['/v1/sign-ins', '/v1/device-sign-ins'], signInLimit());
+  app.use(['/v1/sign-ins', '/v1/device-sign-ins', '/v1/tablet-sign-ins', '/v1/me/pin'], signInLimit());
   app.use(pages({ db: parts.db, metrics, ready: parts.ready ?? (() => true) }));
   app.use(
     buildRouter(

@@ -19,6 +19,7 @@ import { cleanDowns } from './practice-production.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
 import { practiceOfGoingIn } from './practice-goingin.ts';
+import { addTabletPractice } from './practice-tablets.ts';
 import { beginStory } from './story.ts';
 
 export interface DemoParts {
@@ -48,6 +49,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     progress?.('Demo: sites, people, food');
     door.setTime(calendar.at(0, '05:00'));
     await addCatalogue(door);
+    await addTabletPractice(door, calendar);
     const story = beginStory(door, calendar);
     goodsIn(story);
     cooking(story);

@@ -2,7 +2,7 @@
 import { z } from 'zod';
 import { exampleId, groupIdOf } from '../../platform/ids.ts';
 import { defineOperation } from '../../platform/http/contract.ts';
-import { line, uuid } from '../../platform/http/scalars.ts';
+import { instant, line, uuid } from '../../platform/http/scalars.ts';
 import permissionTable from '../../../shared/permissions.json' with { type: 'json' };
 import { groupOfDeviceToken } from './device-tokens.ts';
 
@@ -13,7 +13,12 @@ export const Grant = z
   })
   .meta({ id: 'Grant' });
 
-const AccessToken = z.object({
+/** A grant in a token: one's own, or for a time somebody else's. */
+export const HeldGrant = Grant.extend({
+  deputyId: uuid.optional().meta({ description: 'Held as a deputy, by that appointment' }),
+}).meta({ id: 'HeldGrant' });
+
+export const AccessToken = z.object({
   accessToken: z.string(),
   tokenType: z.literal('Bearer'),
   expiresInS: z.int().meta({ description: 'Sign in again before then', example: 900 }),
@@ -31,7 +36,8 @@ export const signIn = defineOperation({
   path: '/v1/sign-ins',
   tag: 'identity',
   summary: 'Sign in with a name and a password',
-  description: 'Five wrong passwords in a row lock the name for 15 minutes.',
+  description:
+    'Five wrong passwords in a row lock the name for 15 minutes. A deputy holds the right of that time too; the token ends with it.',
   permission: 'public',
   naming: 'none',
   mode: 'write',
@@ -42,7 +48,7 @@ export const signIn = defineOperation({
     200: {
       description: 'Signed in',
       schema: AccessToken.extend({
-        person: z.object({ personId: uuid, name: z.string(), grants: z.array(Grant) }),
+        person: z.object({ personId: uuid, name: z.string(), grants: z.array(HeldGrant) }),
       }).meta({ id: 'SignedIn' }),
     },
   },
@@ -93,14 +99,28 @@ export const getMe = defineOperation({
   mode: 'read',
   answers: {
     200: {
-      description: 'As the token says; the name is of today, null for someone of an external issuer',
+      description: 'As the token says; names are of today, null for someone of an external issuer',
       schema: z
         .object({
           actorId: uuid,
           kind: z.enum(['person', 'device']),
           groupId: uuid,
           name: z.string().nullable(),
-          grants: z.array(Grant),
+          grants: z.array(HeldGrant),
+          device: z
+            .object({ deviceId: uuid, name: z.string(), siteId: uuid })
+            .nullable()
+            .meta({ description: 'The tablet that the person signed in on, or the device itself' }),
+          deputyFor: z
+            .array(
+              z.object({
+                deputyId: uuid,
+                role: z.string(),
+                siteId: uuid.nullable().meta({ description: 'As appointed; null: every site' }),
+                until: instant,
+              }),
+            )
+            .meta({ description: 'What the token holds as a deputy, and when that ends' }),
         })
         .meta({ id: 'Me' }),
     },

@@ -1,4 +1,4 @@
-/** The only door to identity: groups, people, devices, signing in. */
+/** The only door to identity: groups, people, devices, deputies, signing in, and who recorded what. */
 import type { Tokens } from '../../platform/auth/tokens.ts';
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import { deviceSignIn, getMe, signIn } from './contract.ts';
@@ -6,7 +6,13 @@ import * as devicesCommands from './devices-commands.ts';
 import * as devices from './devices-contract.ts';
 import * as peopleCommands from './people-commands.ts';
 import * as people from './people-contract.ts';
+import * as deputiesCommands from './deputies-commands.ts';
+import * as deputies from './deputies-contract.ts';
+import { getFact } from './record-contract.ts';
+import { getFactQuery } from './record.ts';
 import { deviceSignInCommand, getMeQuery, signInCommand } from './sign-in.ts';
+import * as tabletsCommands from './tablets-commands.ts';
+import * as tablets from './tablets-contract.ts';
 
 export { createGroup } from './group.ts';
 export { findPeopleNames } from './store.ts';
@@ -15,7 +21,9 @@ export function identityOperations({ tokens }: { readonly tokens: Tokens }): rea
   return [
     bind(signIn, signInCommand(tokens)),
     bind(deviceSignIn, deviceSignInCommand(tokens)),
+    bind(tablets.createTabletSignIn, tabletsCommands.tabletSignInCommand(tokens)),
     bind(getMe, getMeQuery),
+    bind(tablets.setOwnPin, tabletsCommands.setOwnPinCommand),
     bind(people.createPerson, peopleCommands.createPersonCommand),
     bind(people.listPeople, peopleCommands.listPeopleQuery),
     bind(people.getPerson, peopleCommands.getPersonQuery),
@@ -25,5 +33,13 @@ export function identityOperations({ tokens }: { readonly tokens: Tokens }): rea
     bind(devices.getDevice, devicesCommands.getDeviceQuery),
     bind(devices.changeDevice, devicesCommands.changeDeviceCommand),
     bind(devices.createDeviceToken, devicesCommands.createDeviceTokenCommand),
+    bind(tablets.setPersonPin, tabletsCommands.setPersonPinCommand),
+    bind(tablets.setPersonBadge, tabletsCommands.setPersonBadgeCommand),
+    bind(tablets.createBadgeRemoval, tabletsCommands.removeBadgeCommand),
+    bind(deputies.createDeputy, deputiesCommands.createDeputyCommand),
+    bind(deputies.listDeputies, deputiesCommands.listDeputiesQuery),
+    bind(deputies.getDeputy, deputiesCommands.getDeputyQuery),
+    bind(deputies.createDeputyEnd, deputiesCommands.endDeputyCommand),
+    bind(getFact, getFactQuery),
   ];
 }

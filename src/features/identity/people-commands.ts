@@ -14,7 +14,7 @@ import { passwordFault } from './password-rules.ts';
 import type { changePerson, createPerson, getPerson, listPeople } from './people-contract.ts';
 import * as store from './store.ts';
 
-function requireEverySite(scope: SiteScope): void {
+export function requireEverySite(scope: SiteScope): void {
   if (!scope.all) throw new Refused('forbidden', 'People are managed by administrators of every site.');
 }
 

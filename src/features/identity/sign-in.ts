@@ -2,64 +2,43 @@
  * Signing in. Every way to fail reads the same and costs the same, so that it does not tell which names exist.
  * Refusals: `sign-in-failed`; `too-many-requests` while a name is locked.
  */
-import { Refused } from '../../domain/errors.ts';
 import type { Actor } from '../../platform/auth/actor.ts';
 import { verifyPassword } from '../../platform/auth/passwords.ts';
 import { TOKEN_LIFE_S, type Tokens } from '../../platform/auth/tokens.ts';
+import type { Tx } from '../../platform/db/db.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import type { deviceSignIn, getMe, signIn } from './contract.ts';
+import { findDeputies } from './deputies-store.ts';
 import { parseDeviceToken, secretFits } from './device-tokens.ts';
-import { findDeviceSecret } from './devices-store.ts';
-import { findPeople, findPeopleNames, lockCredential, updateFailures } from './store.ts';
+import { findDevice, findDeviceSecret } from './devices-store.ts';
+import { countAfter, counted, failed, NOBODY, requireUnlocked } from './lockout.ts';
+import { findPeopleNames, lockCredential, updateFailures, type CredentialRow } from './store.ts';
+import { tokenOf } from './token-answer.ts';
 
-const MAX_FAILURES = 5;
-const LOCK_MS = 15 * 60_000;
-const NOBODY = '00000000-0000-0000-0000-000000000000';
-
-const failed = () => new Refused('sign-in-failed', 'Nobody of that group signs in like that.');
-
-/** A refusal that is sent after the commit, because the try has to stay counted. */
-function counted(refused: Refused): Reply {
-  return { status: 401, refused };
+/** Null when the password is right. The try is counted either way: what is answered otherwise leaves after the commit. */
+export async function tryPassword(
+  tx: Tx,
+  found: CredentialRow | null,
+  password: string,
+  nowMs: number,
+): Promise<Reply | null> {
+  requireUnlocked(found, nowMs, 'Too many wrong passwords; the name is locked');
+  const fits = await verifyPassword(password, found?.passwordHash ?? null);
+  if (!found || !fits || !found.active) {
+    const { failures, lockedUntilMs } = countAfter(found, fits, nowMs);
+    await updateFailures(tx, found?.personId ?? NOBODY, failures, lockedUntilMs);
+    return counted(failed());
+  }
+  await updateFailures(tx, found.personId, 0, null);
+  return null;
 }
 
 export function signInCommand(tokens: Tokens) {
   return async ({ tx, body, nowMs }: Context<typeof signIn>): Promise<Reply> => {
     const found = await lockCredential(tx, body.signInName);
-    const lockedMs = (found?.lockedUntil?.getTime() ?? 0) - nowMs;
-    if (lockedMs > 0) {
-      const waitS = Math.ceil(lockedMs / 1000);
-      throw new Refused(
-        'too-many-requests',
-        `Too many wrong passwords; the name is locked for ${waitS} more seconds.`,
-        {
-          headers: { 'Retry-After': String(waitS) },
-        },
-      );
-    }
-    const fits = await verifyPassword(body.password, found?.passwordHash ?? null);
-    if (!found || !fits || !found.active) {
-      // A lock that has run out was the end of a row.
-      const before = found?.lockedUntil ? 0 : (found?.failedCount ?? 0);
-      const failures = fits ? before : before + 1;
-      const lockedUntilMs = failures >= MAX_FAILURES ? nowMs + LOCK_MS : null;
-      await updateFailures(tx, found?.personId ?? NOBODY, failures, lockedUntilMs);
-      return counted(failed());
-    }
-    const person = (await findPeople(tx, [found.personId])).get(found.personId);
-    const grants = person?.grants ?? [];
-    // From here on only success.
-    await updateFailures(tx, found.personId, 0, null);
-    const actor: Actor = { groupId: tx.groupId, kind: 'person', actorId: found.personId, grants };
-    return {
-      status: 200,
-      body: {
-        accessToken: tokens.sign(actor, nowMs),
-        tokenType: 'Bearer',
-        expiresInS: TOKEN_LIFE_S,
-        person: { personId: found.personId, name: found.name, grants },
-      },
-    };
+    const refusal = await tryPassword(tx, found, body.password, nowMs);
+    if (refusal || !found) return refusal ?? counted(failed());
+    return { status: 200, body: await tokenOf(tx, tokens, found, nowMs, null) };
   };
 }
 
@@ -89,7 +68,29 @@ export function deviceSignInCommand(tokens: Tokens) {
 }
 
 export async function getMeQuery({ tx, actor }: Context<typeof getMe>): Promise<Reply> {
-  const names = await findPeopleNames(tx, [actor.actorId]);
   const { actorId, kind, groupId, grants } = actor;
-  return { status: 200, body: { actorId, kind, groupId, name: names.get(actorId) ?? null, grants } };
+  const names = await findPeopleNames(tx, [actorId]);
+  const device = await findDevice(tx, actor.deviceId ?? (kind === 'device' ? actorId : NOBODY));
+  const held = await findDeputies(
+    tx,
+    grants.flatMap((grant) => grant.deputyId ?? []),
+  );
+  const deputyFor = held.map(({ deputyId, role, siteId, to, endedAt }) => ({
+    deputyId,
+    role,
+    siteId,
+    until: (endedAt ?? to).toISOString(),
+  }));
+  return {
+    status: 200,
+    body: {
+      actorId,
+      kind,
+      groupId,
+      name: names.get(actorId) ?? null,
+      grants,
+      device: device && { deviceId: device.deviceId, name: device.name, siteId: device.siteId },
+      deputyFor,
+    },
+  };
 }

@@ -112,6 +112,18 @@ export async function lockCredential(tx: Tx, signInName: string): Promise<Creden
   return rows[0] ?? null;
 }
 
+/** As lockCredential, by who it is. */
+export async function lockOwnCredential(tx: Tx, personId: string): Promise<CredentialRow | null> {
+  const rows = await tx.query<CredentialRow>(
+    `select p.person_id as "personId", p.name, p.active, c.password_hash as "passwordHash",
+            c.failed_count as "failedCount", c.locked_until as "lockedUntil"
+       from person p join person_credential c on c.group_id = p.group_id and c.person_id = p.person_id
+      where p.group_id = $1::uuid and p.person_id = $2::uuid for update of c`,
+    [tx.groupId, personId],
+  );
+  return rows[0] ?? null;
+}
+
 export async function updateFailures(
   tx: Tx,
   personId: string,

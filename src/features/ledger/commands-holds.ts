@@ -1,5 +1,6 @@
 /** Holds and findings. Refusals: `not-found`, `rule-broken`, `wrong-state`. */
 import { notFound, Refused } from '../../domain/errors.ts';
+import { deputyOf } from '../../platform/auth/actor.ts';
 import { outbox } from '../../platform/jobs.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
@@ -35,9 +36,11 @@ export async function placeHold(context: Context<typeof contract.createHold>): P
   // A place where no food has been yet has no account that the hold could name.
   if (place) await ensureAccounts(tx, accountRows([placeAccount(place.placeId, place.siteId)], []));
   const draft = { holdId: factId, kind: body.kind, lotId: lot.lotId, siteId, accountId, propagates, note: body.note };
-  await insertHolds(tx, [draft], context.actor.actorId, nowMs);
+  const holdSiteId = site?.siteId ?? accountSite;
+  const deputyId = deputyOf(context.actor, 'holds.write', holdSiteId);
+  await insertHolds(tx, [draft], context.actor.actorId, nowMs, deputyId);
   await outbox(tx, 'hold-placed', { holdId: factId, lotId: lot.lotId, kind: body.kind }, nowMs);
-  return holdReply(context, factId, site?.siteId ?? accountSite);
+  return holdReply(context, factId, holdSiteId);
 }
 
 async function siteOfDispatch(context: Pick<Context, 'tx'>, dispatchId: string): Promise<string | null> {
@@ -64,7 +67,8 @@ export async function liftHold(context: Context<typeof contract.createHoldLift>)
     throw new Refused('wrong-state', 'That hold ends with the decision on its batch: release or reject there.');
   }
   // From here on only success.
-  await liftHolds(tx, [hold.holdId], context.actor.actorId, context.body.note, nowMs);
+  const deputyId = deputyOf(context.actor, 'holds.write', hold.siteId);
+  await liftHolds(tx, [hold.holdId], context.actor.actorId, context.body.note, nowMs, deputyId);
   await outbox(tx, 'hold-lifted', { holdId: hold.holdId, lotId: hold.lotId }, nowMs);
   return holdReply(context, hold.holdId, hold.siteId);
 }

@@ -152,6 +152,8 @@ export async function readEntry(context: Context<typeof contract.getEntry>): Pro
     occurredOn: row.occurredOn,
     recordedAt: row.recordedAt.toISOString(),
     actorId: row.actorId,
+    deviceId: row.deviceId,
+    deputyId: row.deputyId,
     reversesEntryId: row.reversesEntryId,
     reversedByEntryId: row.reversedByEntryId,
     leafHash: row.leafHash.toString('hex'),

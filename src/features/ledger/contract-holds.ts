@@ -22,8 +22,10 @@ const Hold = z
     note: z.string().nullable(),
     placedAt: instant,
     placedBy: uuid,
+    placedDeputyId: uuid.nullable().meta({ description: 'Placed as a deputy, by that appointment' }),
     liftedAt: instant.nullable(),
     liftedBy: uuid.nullable(),
+    liftedDeputyId: uuid.nullable().meta({ description: 'Lifted as a deputy, by that appointment' }),
     liftNote: z.string().nullable(),
     reached: z.int().meta({ description: 'Lots that it has reached, its own included' }),
   })

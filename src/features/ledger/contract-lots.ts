@@ -194,6 +194,10 @@ const Entry = z
     occurredOn: date,
     recordedAt: instant,
     actorId: uuid,
+    deviceId: uuid.nullable().meta({ description: 'The tablet that a person recorded it on' }),
+    deputyId: uuid
+      .nullable()
+      .meta({ description: 'The appointment without which the actor could not have recorded it' }),
     reversesEntryId: uuid.nullable(),
     reversedByEntryId: uuid.nullable(),
     leafHash: z.string().meta({ description: 'sha256(0x00, content hash, seq, recordedAt in microseconds), hex' }),

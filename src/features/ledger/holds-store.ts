@@ -39,15 +39,23 @@ export interface HoldDraft {
   readonly note: string | null;
 }
 
-export async function insertHolds(tx: Tx, holds: readonly HoldDraft[], actorId: string, nowMs: number): Promise<void> {
+/** `deputyId`: the appointment by which a person places them; null for holds that the rules place. */
+export async function insertHolds(
+  tx: Tx,
+  holds: readonly HoldDraft[],
+  actorId: string,
+  nowMs: number,
+  deputyId: string | null = null,
+): Promise<void> {
   if (holds.length === 0) return;
   await tx.query(
-    `insert into hold (group_id, hold_id, kind, lot_id, site_id, account_id, propagates, note, placed_at, placed_by)
+    `insert into hold (group_id, hold_id, kind, lot_id, site_id, account_id, propagates, note, placed_at, placed_by,
+            placed_deputy_id)
      select $1::uuid, r."holdId", r.kind, r."lotId", r."siteId", r."accountId", r.propagates, r.note,
-            to_timestamp($4::float8 / 1000), $3::uuid
+            to_timestamp($4::float8 / 1000), $3::uuid, $5::uuid
        from jsonb_to_recordset($2::jsonb) as r("holdId" uuid, kind text, "lotId" uuid, "siteId" uuid, "accountId" uuid,
             propagates boolean, note text)`,
-    [tx.groupId, JSON.stringify(holds), actorId, nowMs],
+    [tx.groupId, JSON.stringify(holds), actorId, nowMs, deputyId],
   );
   await tx.query(
     `with recursive reach (lot_id, hold_id, cause_lot_id, propagates) as (
@@ -99,11 +107,13 @@ export async function liftHolds(
   actorId: string,
   note: string | null,
   nowMs: number,
+  deputyId: string | null = null,
 ): Promise<void> {
   await tx.query(
-    `update hold h set lifted_at = to_timestamp($5::float8 / 1000), lifted_by = $3::uuid, lift_note = $4::text
+    `update hold h set lifted_at = to_timestamp($5::float8 / 1000), lifted_by = $3::uuid, lift_note = $4::text,
+            lifted_deputy_id = $6::uuid
       where h.group_id = $1::uuid and h.hold_id = any($2::uuid[]) and h.lifted_at is null`,
-    [tx.groupId, holdIds, actorId, note, nowMs],
+    [tx.groupId, holdIds, actorId, note, nowMs, deputyId],
   );
 }
 
@@ -118,8 +128,10 @@ export interface HoldRow {
   readonly note: string | null;
   readonly placedAt: Date;
   readonly placedBy: string;
+  readonly placedDeputyId: string | null;
   readonly liftedAt: Date | null;
   readonly liftedBy: string | null;
+  readonly liftedDeputyId: string | null;
   readonly liftNote: string | null;
   readonly reached: number;
 }
@@ -127,6 +139,7 @@ export interface HoldRow {
 const COLUMNS = `h.hold_id as "holdId", h.kind, h.lot_id as "lotId", l.code as "lotCode", h.site_id as "siteId",
   h.account_id as "accountId", h.propagates, h.note, h.placed_at as "placedAt", h.placed_by as "placedBy",
   h.lifted_at as "liftedAt", h.lifted_by as "liftedBy", h.lift_note as "liftNote",
+  h.placed_deputy_id as "placedDeputyId", h.lifted_deputy_id as "liftedDeputyId",
   (select count(*) from hold_reach hr where hr.group_id = h.group_id and hr.hold_id = h.hold_id) as reached`;
 
 /** A hold is visible where any lot that it reaches is. */

@@ -175,6 +175,9 @@ export interface EntryRow {
   readonly countId: string | null;
   readonly scanId: string | null;
   readonly note: Readonly<Record<string, unknown>>;
+  /** of its fact: the tablet, and the deputy's appointment */
+  readonly deviceId: string | null;
+  readonly deputyId: string | null;
 }
 
 /** An entry is visible at its own site, and at the other end when it is a dispatch. */
@@ -184,8 +187,10 @@ export async function findEntry(tx: Tx, entryId: string): Promise<(EntryRow & { 
             e.occurred_on as "occurredOn", e.recorded_at as "recordedAt", e.actor_id as "actorId",
             e.content_hash as "contentHash", e.leaf_hash as "leafHash", e.reverses_entry_id as "reversesEntryId",
             r.entry_id as "reversedByEntryId", e.batch_id as "batchId", e.packing_run_id as "packingRunId",
-            e.dispatch_id as "dispatchId", e.count_id as "countId", e.scan_id as "scanId", e.note, a.to_site_id as "toSiteId"
+            e.dispatch_id as "dispatchId", e.count_id as "countId", e.scan_id as "scanId", e.note, f.device_id as "deviceId",
+            f.deputy_id as "deputyId", a.to_site_id as "toSiteId"
        from entry e
+       left join fact f on f.group_id = e.group_id and f.fact_id = e.fact_id
        left join entry r on r.group_id = e.group_id and r.reverses_entry_id = e.entry_id
        left join account a on a.group_id = e.group_id and a.account_id = e.dispatch_id
       where e.group_id = $1::uuid and e.entry_id = $2::uuid`,

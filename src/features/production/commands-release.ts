@@ -1,5 +1,6 @@
 /** The quality decision on a batch. Refusals: `not-found`, `wrong-state`, `ancestors-not-released`. */
 import { notFound, Refused } from '../../domain/errors.ts';
+import { deputyOf } from '../../platform/auth/actor.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { derivedId } from '../../platform/ids.ts';
 import { outbox } from '../../platform/jobs.ts';
@@ -49,6 +50,7 @@ export async function release(context: Context<typeof contract.createRelease>): 
     const detail = `Not released yet: ${names.map((one) => one.lotCode).join(', ')}.`;
     throw new Refused('ancestors-not-released', detail, { members: { lots: names } });
   }
+  const deputyId = deputyOf(actor, 'release.write', batch.siteId);
   // From here on only success.
   const lifting = holds.filter((hold) => ownWait(hold) && waiting.some((lot) => lot.lotId === hold.lotId));
   await liftHolds(
@@ -57,9 +59,10 @@ export async function release(context: Context<typeof contract.createRelease>): 
     actor.actorId,
     body.note ?? 'Released',
     nowMs,
+    deputyId,
   );
   const lotIds = waiting.map((lot) => lot.lotId);
-  const decision = { decisionId: factId, batchId: batch.batchId, lotIds, decidedBy: actor.actorId };
+  const decision = { decisionId: factId, batchId: batch.batchId, lotIds, decidedBy: actor.actorId, deputyId };
   await insertDecision(tx, { ...decision, outcome: 'released', reason: body.note ?? null }, nowMs);
   await outbox(tx, 'lots-released', { batchId: batch.batchId, lotIds }, nowMs);
   return batchReply(context, batch.batchId);
@@ -76,6 +79,7 @@ export async function reject(context: Context<typeof contract.createRejection>):
   if (target.length === 0 || again.length > 0) {
     throw new Refused('wrong-state', chosen.length === 0 ? 'The batch has no loads.' : 'It is rejected already.');
   }
+  const deputyId = deputyOf(actor, 'release.write', batch.siteId);
   // From here on only success.
   const holdsToPlace = target.map((lot) => ({
     holdId: derivedId('rejected', lot.lotId),
@@ -86,7 +90,7 @@ export async function reject(context: Context<typeof contract.createRejection>):
     propagates: true,
     note: body.reason,
   }));
-  await insertHolds(tx, holdsToPlace, actor.actorId, nowMs);
+  await insertHolds(tx, holdsToPlace, actor.actorId, nowMs, deputyId);
   const waits = holds.filter((hold) => ownWait(hold) && target.some((lot) => lot.lotId === hold.lotId));
   await liftHolds(
     tx,
@@ -94,9 +98,10 @@ export async function reject(context: Context<typeof contract.createRejection>):
     actor.actorId,
     'Rejected',
     nowMs,
+    deputyId,
   );
   const lotIds = target.map((lot) => lot.lotId);
-  const decision = { decisionId: factId, batchId: batch.batchId, lotIds, decidedBy: actor.actorId };
+  const decision = { decisionId: factId, batchId: batch.batchId, lotIds, decidedBy: actor.actorId, deputyId };
   await insertDecision(tx, { ...decision, outcome: 'rejected', reason: body.reason }, nowMs);
   await outbox(tx, 'lots-rejected', { batchId: batch.batchId, lotIds }, nowMs);
   return batchReply(context, batch.batchId);

@@ -25,6 +25,7 @@ const Decision = z.object({
   lotIds: z.array(uuid),
   reason: z.string().nullable(),
   decidedBy: uuid,
+  deputyId: uuid.nullable().meta({ description: 'Decided as a deputy, by that appointment' }),
   decidedAt: instant,
 });
 

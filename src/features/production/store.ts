@@ -190,12 +190,14 @@ export interface DecisionRow {
   readonly lotIds: string[];
   readonly reason: string | null;
   readonly decidedBy: string;
+  readonly deputyId: string | null;
   readonly decidedAt: Date;
 }
 
 export async function listDecisions(tx: Tx, batchId: string): Promise<DecisionRow[]> {
   return tx.query<DecisionRow>(
-    `select d.outcome, d.lot_ids as "lotIds", d.reason, d.decided_by as "decidedBy", d.decided_at as "decidedAt"
+    `select d.outcome, d.lot_ids as "lotIds", d.reason, d.decided_by as "decidedBy", d.deputy_id as "deputyId",
+            d.decided_at as "decidedAt"
        from batch_decision d where d.group_id = $1::uuid and d.batch_id = $2::uuid order by d.decided_at, d.decision_id`,
     [tx.groupId, batchId],
   );
@@ -210,12 +212,13 @@ export async function insertDecision(
     lotIds: readonly string[];
     reason: string | null;
     decidedBy: string;
+    deputyId: string | null;
   },
   nowMs: number,
 ): Promise<void> {
   await tx.query(
-    `insert into batch_decision (group_id, decision_id, batch_id, outcome, lot_ids, reason, decided_by, decided_at)
-     values ($1::uuid, $2::uuid, $3::uuid, $4::text, $5::uuid[], $6::text, $7::uuid, to_timestamp($8::float8 / 1000))`,
-    [tx.groupId, row.decisionId, row.batchId, row.outcome, row.lotIds, row.reason, row.decidedBy, nowMs],
+    `insert into batch_decision (group_id, decision_id, batch_id, outcome, lot_ids, reason, decided_by, deputy_id, decided_at)
+     values ($1::uuid, $2::uuid, $3::uuid, $4::text, $5::uuid[], $6::text, $7::uuid, $8::uuid, to_timestamp($9::float8 / 1000))`,
+    [tx.groupId, row.decisionId, row.batchId, row.outcome, row.lotIds, row.reason, row.decidedBy, row.deputyId, nowMs],
   );
 }

@@ -2,7 +2,14 @@
 import { notFound, Refused } from '../../domain/errors.ts';
 import { fromInstant } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
-import { contentHashOf, findFacts, insertFacts, isReplay, type NewFact } from '../../platform/http/facts.ts';
+import {
+  contentHashOf,
+  findFacts,
+  insertFacts,
+  isReplay,
+  signatureOf,
+  type NewFact,
+} from '../../platform/http/facts.ts';
 import { problemOf } from '../../platform/http/problem.ts';
 import { findSites } from '../catalogue/index.ts';
 import type * as contract from './contract.ts';
@@ -80,7 +87,7 @@ export async function recordScans(context: Scans): Promise<Reply> {
       status: 207,
       answer,
       location: `/v1/scans/${one.scan.id}`,
-      actorId: actor.actorId,
+      ...signatureOf(actor, 'scans.write', site.siteId),
     });
   }
   const refused = results.filter((result) => (result as { status?: string } | undefined)?.status === 'refused');

@@ -15,6 +15,8 @@ export interface Grant {
   readonly role: string;
   /** null: every site of the group */
   readonly siteId: string | null;
+  /** held as a deputy, by that appointment; left out: the person's own */
+  readonly deputyId?: string;
 }
 
 export interface Actor {
@@ -22,6 +24,8 @@ export interface Actor {
   readonly kind: 'person' | 'device';
   readonly actorId: string;
   readonly grants: readonly Grant[];
+  /** the tablet that a person signed in on; left out everywhere else, for a device as well */
+  readonly deviceId?: string;
 }
 
 const permissions: Readonly<Record<string, readonly string[]>> = permissionTable.permissions;
@@ -40,4 +44,23 @@ export function scopeOf(actor: Actor, permission: Permission): SiteScope | null 
   const all = grants.some((grant) => grant.siteId === null);
   const siteIds = all ? [] : [...new Set(grants.flatMap((grant) => (grant.siteId === null ? [] : [grant.siteId])))];
   return { all, siteIds, includes: (siteId) => all || siteIds.includes(siteId) };
+}
+
+/** As scopeOf, without what the actor holds as a deputy. */
+export function ownScopeOf(actor: Actor, permission: Permission): SiteScope | null {
+  return scopeOf({ ...actor, grants: actor.grants.filter((grant) => grant.deputyId === undefined) }, permission);
+}
+
+/**
+ * The appointment without which the actor could not do this at that site (null: for the whole group); null when their own roles
+ * suffice.
+ */
+export function deputyOf(actor: Actor, permission: Permission, siteId: string | null): string | null {
+  const own = ownScopeOf(actor, permission);
+  if (own && (siteId === null ? own.all : own.includes(siteId))) return null;
+  const allowed = rolesOf(permission);
+  const held = actor.grants.filter((grant) => grant.deputyId !== undefined && allowed.includes(grant.role));
+  // What belongs to the whole group may be done from any one site, unless it needed all of them.
+  const reaching = held.find((grant) => grant.siteId === null || grant.siteId === siteId);
+  return (reaching ?? (own ? undefined : held[0]))?.deputyId ?? null;
 }

@@ -2,6 +2,9 @@
  * Short-lived access tokens (RFC 9068: typ at+jwt) of our own, or of an external issuer whose keys are given as a JWKS.
  * Fixed algorithm lists, issuer and audience checked, `kid` only chooses among known keys; jku and x5u are never followed
  * (RFC 8725).
+ *
+ * On which tablet and as whose deputy somebody acts is believed from tokens of our own only: the service signed the person in on that
+ * device, and read the appointment. What an external issuer says about it is not looked at.
  */
 import { createPublicKey, createSecretKey, type JsonWebKey, type KeyObject } from 'node:crypto';
 import jwt from 'jsonwebtoken';
@@ -47,7 +50,7 @@ export function createTokens(settings: TokenSettings): Tokens {
     return externalKeys.get(kid);
   }
 
-  function payloadOf(token: string, nowMs: number): jwt.JwtPayload | null {
+  function payloadOf(token: string, nowMs: number): { payload: jwt.JwtPayload; own: boolean } | null {
     const decoded = jwt.decode(token, { complete: true });
     if (!decoded || typeof decoded.payload === 'string') return null;
     if (decoded.header.crit !== undefined) return null;
@@ -57,22 +60,31 @@ export function createTokens(settings: TokenSettings): Tokens {
       const key = externalKey(external, decoded.header.kid ?? '');
       if (!key) return null;
       const { issuer, audience } = external;
-      return jwt.verify(token, key, {
+      const payload = jwt.verify(token, key, {
         algorithms: ['RS256', 'ES256', 'PS256'],
         issuer,
         audience,
         clockTimestamp,
       }) as jwt.JwtPayload;
+      return { payload, own: false };
     }
     if (decoded.header.typ !== 'at+jwt') return null;
     const own = { algorithms: ['HS256' as const], issuer: settings.issuer, audience: AUDIENCE, clockTimestamp };
-    return jwt.verify(token, secret, own) as jwt.JwtPayload;
+    return { payload: jwt.verify(token, secret, own) as jwt.JwtPayload, own: true };
   }
 
   return {
     sign(actor, nowMs, lifeS = TOKEN_LIFE_S) {
       const iat = Math.floor(nowMs / 1000);
-      const claims = { group: actor.groupId, kind: actor.kind, grants: actor.grants, iat, exp: iat + lifeS };
+      const { groupId: group, kind, grants, deviceId } = actor;
+      const claims = {
+        group,
+        kind,
+        grants,
+        ...(deviceId !== undefined && { device: deviceId }),
+        iat,
+        exp: iat + lifeS,
+      };
       return jwt.sign(claims, secret, {
         algorithm: 'HS256',
         header: { alg: 'HS256', typ: 'at+jwt' },
@@ -83,8 +95,8 @@ export function createTokens(settings: TokenSettings): Tokens {
     },
     verify(token, nowMs) {
       try {
-        const payload = payloadOf(token, nowMs);
-        return payload === null ? null : actorOf(payload);
+        const read = payloadOf(token, nowMs);
+        return read === null ? null : actorOf(read.payload, read.own);
       } catch {
         return null;
       }
@@ -92,19 +104,22 @@ export function createTokens(settings: TokenSettings): Tokens {
   };
 }
 
-function actorOf(payload: jwt.JwtPayload): Actor | null {
-  const { sub, group, kind, exp } = payload as Record<string, unknown>;
-  if (typeof exp !== 'number' || typeof sub !== 'string' || !UUID.test(sub)) return null;
-  if (typeof group !== 'string' || !UUID.test(group)) return null;
+const isUuid = (value: unknown): value is string => typeof value === 'string' && UUID.test(value);
+
+function actorOf(payload: jwt.JwtPayload, own: boolean): Actor | null {
+  const { sub, group, kind, exp, device } = payload as Record<string, unknown>;
+  if (typeof exp !== 'number' || !isUuid(sub) || !isUuid(group)) return null;
   if (kind !== 'person' && kind !== 'device') return null;
+  if (own && device !== undefined && (kind !== 'person' || !isUuid(device))) return null;
   const claimed = (payload as Record<string, unknown>).grants;
   if (!Array.isArray(claimed)) return null;
   const grants: Grant[] = [];
-  for (const item of claimed as { role?: unknown; siteId?: unknown }[]) {
-    const { role, siteId } = item;
+  for (const item of claimed as { role?: unknown; siteId?: unknown; deputyId?: unknown }[]) {
+    const { role, siteId, deputyId } = item;
     if (typeof role !== 'string' || !roles.includes(role)) return null;
-    if (siteId !== null && (typeof siteId !== 'string' || !UUID.test(siteId))) return null;
-    grants.push({ role, siteId });
+    if (siteId !== null && !isUuid(siteId)) return null;
+    if (own && deputyId !== undefined && !isUuid(deputyId)) return null;
+    grants.push({ role, siteId, ...(own && isUuid(deputyId) && { deputyId }) });
   }
-  return { groupId: group, kind, actorId: sub, grants };
+  return { groupId: group, kind, actorId: sub, grants, ...(own && isUuid(device) && { deviceId: device }) };
 }

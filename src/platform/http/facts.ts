@@ -6,6 +6,7 @@
 import { createHash } from 'node:crypto';
 import canonicalizeModule from 'canonicalize';
 import { Refused } from '../../domain/errors.ts';
+import { deputyOf, type Actor, type Permission } from '../auth/actor.ts';
 import type { Tx } from '../db/db.ts';
 
 // The package's types describe a CommonJS default export; under NodeNext the callable is the default itself.
@@ -40,18 +41,32 @@ export async function findFacts(tx: Tx, factIds: readonly string[]): Promise<Map
   return new Map(rows.map((row) => [row.factId, row]));
 }
 
-export interface NewFact extends StoredFact {
+/** Who recorded a fact, and how they came to. */
+export interface Signature {
   readonly actorId: string;
+  /** the tablet that a person acted on; null when a device acted by itself: it is the actor then */
+  readonly deviceId: string | null;
+  /** the deputy's appointment without which the actor could not have done it there */
+  readonly deputyId: string | null;
 }
+
+/** `siteId`: the site that the fact belongs to, null for the whole group. */
+export function signatureOf(actor: Actor, permission: Permission, siteId: string | null): Signature {
+  const { actorId, deviceId } = actor;
+  return { actorId, deviceId: deviceId ?? null, deputyId: deputyOf(actor, permission, siteId) };
+}
+
+export interface NewFact extends StoredFact, Signature {}
 
 export async function insertFacts(tx: Tx, facts: readonly NewFact[], nowMs: number): Promise<void> {
   if (facts.length === 0) return;
   await tx.query(
-    `insert into fact (group_id, fact_id, operation, content, content_hash, site_id, status, answer, location, actor_id, recorded_at)
+    `insert into fact (group_id, fact_id, operation, content, content_hash, site_id, status, answer, location, actor_id, device_id, deputy_id,
+            recorded_at)
      select $1::uuid, r.fact_id, r.operation, r.content, decode(r.content_hash, 'hex'), r.site_id, r.status, r.answer,
-            r.location, r.actor_id, to_timestamp($3::float8 / 1000)
+            r.location, r.actor_id, r.device_id, r.deputy_id, to_timestamp($3::float8 / 1000)
        from jsonb_to_recordset($2::jsonb) as r(fact_id uuid, operation text, content jsonb, content_hash text, site_id uuid,
-            status int, answer jsonb, location text, actor_id uuid)`,
+            status int, answer jsonb, location text, actor_id uuid, device_id uuid, deputy_id uuid)`,
     [
       tx.groupId,
       JSON.stringify(
@@ -65,6 +80,8 @@ export async function insertFacts(tx: Tx, facts: readonly NewFact[], nowMs: numb
           answer: fact.answer ?? null,
           location: fact.location,
           actor_id: fact.actorId,
+          device_id: fact.deviceId,
+          deputy_id: fact.deputyId,
         })),
       ),
       nowMs,

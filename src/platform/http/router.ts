@@ -15,7 +15,7 @@ import { checkReply, contentTypesOf, declares } from './answers.ts';
 import { readJson } from './body.ts';
 import type { BoundOperation, Context, Operation, Reply, SiteScope } from './contract.ts';
 import { etagOf, matches } from './etags.ts';
-import { contentHashOf, factIdFrom, findFacts, insertFacts, isReplay } from './facts.ts';
+import { contentHashOf, factIdFrom, findFacts, insertFacts, isReplay, signatureOf } from './facts.ts';
 import { invalidRequest, sendProblem } from './problem.ts';
 
 export interface RouterParts {
@@ -110,7 +110,8 @@ async function run(
   const nowMs = parts.clock.nowMs();
   const { actor, scope } =
     operation.permission === 'public' ? anyone(operation, body) : permit(parts, operation, req, nowMs);
-  res.locals.actor = { groupId: actor.groupId, actorId: actor.actorId };
+  const { groupId, actorId, deviceId } = actor;
+  res.locals.actor = { groupId, actorId, ...(deviceId !== undefined && { deviceId }) };
 
   // load, decide, write: the handler, in one transaction
   const named = operation.naming === 'fact';
@@ -239,16 +240,17 @@ async function unlessItsOwnDoing(context: Context, handle: () => Promise<Reply>)
 }
 
 async function remember(tx: Tx, operation: Operation, context: Context, content: unknown, reply: Reply): Promise<void> {
+  const siteId = reply.siteId ?? null;
   const fact = {
     factId: context.factId,
     operation: operation.id,
     content,
     contentHash: context.contentHash,
-    siteId: reply.siteId ?? null,
+    siteId,
     status: reply.status,
     answer: reply.body ?? null,
     location: reply.headers?.Location ?? null,
-    actorId: context.actor.actorId,
+    ...signatureOf(context.actor, operation.permission, siteId),
   };
   await insertFacts(tx, [fact], context.nowMs);
 }

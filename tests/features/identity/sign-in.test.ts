@@ -41,6 +41,8 @@ describe('signing in', () => {
       groupId: service.groupId,
       name: 'Alex Reed',
       grants: [{ role: 'admin', siteId: null }],
+      device: null,
+      deputyFor: [],
     });
     service.clock.set(NOON_MS + 15 * MINUTE_MS);
     expect((await service.bearer(answer.body.accessToken).get('/v1/me')).status).toBe(401);

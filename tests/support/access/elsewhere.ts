@@ -49,6 +49,9 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   });
   const person = { name: 'Kit Moss', signInName: 'kit.moss', password: 'somewhere-else-entirely', grants: [] };
   const { personId } = await post('admin', '/v1/people', person);
+  const period = { from: new Date(service.clock.nowMs()).toISOString(), to: '2026-11-30T06:00:00.000Z' };
+  const stand = { personId, role: 'quality', siteId, ...period, reason: 'Away' };
+  const { deputyId } = await post('admin', '/v1/deputies', stand);
   const occurredAt = new Date(service.clock.nowMs() - 3_600_000).toISOString();
   const line = { itemId, placeId, quantity: 5_000, unit: 'g' };
   const receipt = await post('operations', '/v1/goods-receipts', { siteId, supplierId, occurredAt, lines: [line] });
@@ -85,6 +88,8 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     packItemId,
     recipeId,
     personId,
+    deputyId,
+    factId: receipt.goodsReceiptId,
     goodsReceiptId: receipt.goodsReceiptId,
     lotId,
     fromLotId: lotId,

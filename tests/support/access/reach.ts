@@ -22,6 +22,8 @@ const people = 'an administrator of one site could otherwise make one of all';
 const REACHES: Readonly<Record<string, Reach>> = {
   signIn: { kind: 'public', why: 'it is how one gets a token' },
   deviceSignIn: { kind: 'public', why: 'it is how a device gets a token' },
+  createTabletSignIn: { kind: 'group', why: 'a tablet that nobody has added signs in nobody' },
+  setOwnPin: { kind: 'group', why: "it is about whom the token stands for; the password of the example is nobody's" },
   getMe: { kind: 'group', why: 'it says what the token says' },
   createSupplier: { kind: 'group', why: catalogue },
   listSuppliers: { kind: 'group', why: catalogue },
@@ -39,6 +41,9 @@ const REACHES: Readonly<Record<string, Reach>> = {
   listPeople: { kind: 'every-site', why: people, own: 403, other: 403 },
   getPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
   changePerson: { kind: 'every-site', why: people, own: 403, other: 403 },
+  setPersonPin: { kind: 'every-site', why: people, own: 403, other: 403 },
+  setPersonBadge: { kind: 'every-site', why: people, own: 403, other: 403 },
+  createBadgeRemoval: { kind: 'every-site', why: people, own: 403, other: 403 },
   createSite: { kind: 'every-site', why: 'a new site is in the scope of nobody yet', own: 403, other: 403 },
   createHold: {
     kind: 'every-site',
@@ -75,6 +80,7 @@ const HOMES: Readonly<Record<string, string>> = {
   createConversion: 'site/w3',
   createReversal: 'site/w3',
   getEntry: 'site/w3',
+  getFact: 'site/w3',
   createUse: 'site/w3',
   createDiscard: 'site/w3',
   createReturn: 'site/w3',
