@@ -15,6 +15,7 @@ import { addCatalogue } from './catalogue.ts';
 import { as, openDoor, type Door } from './door.ts';
 import { cooking, deliveries, goodsIn } from './fortnight.ts';
 import { LAST_FACT, mishaps } from './mishaps.ts';
+import { nights } from './nights.ts';
 import { cleanDowns } from './practice-production.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
@@ -56,6 +57,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     deliveries(story);
     mishaps(story);
     cleanDowns(story);
+    nights(story);
     practiceVans(story);
     needs(story);
     practiceOfGoingIn(story);

@@ -238,7 +238,6 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     return cook().post('/v1/opening-stock-checks', table);
   },
   'diet-unknown': () => item({ dietCodes: ['breakfast-only'] }),
-  'csv-unreadable': () => operations().post('/v1/requirements', fresh({ csv: 'date,meal' })),
   'diet-mismatch': async () => {
     const { batchId, lotId } = await kitchen.stew(await kitchen.shin(1_000), 1_000, 900);
     const packs = await kitchen.pack(batchId, lotId, 900, 3);

@@ -3,7 +3,8 @@
  * `insufficient-stock`, `on-hold`, `past-use-by`, `quarantined`, `diet-mismatch`, `rule-broken`, `time-in-future`.
  */
 import { notFound, Refused } from '../../domain/errors.ts';
-import { netOf, partKey, post, type Book, type Part } from '../../domain/ledger/book.ts';
+import { netOf, partKey, post, type Book } from '../../domain/ledger/book.ts';
+import type { Part } from '../../domain/ledger/marks.ts';
 import { refusalFor } from '../../domain/ledger/may.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';

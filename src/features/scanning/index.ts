@@ -4,6 +4,8 @@ import { readScan, recordScans } from './commands.ts';
 import { createReversal, createScans, getScan } from './contract.ts';
 import { convertFood } from './conversions/commands.ts';
 import { createConversion } from './conversions/contract.ts';
+import { enterPaper } from './paper/commands.ts';
+import { createPaperEntries } from './paper/contract.ts';
 import { reverse } from './reversal.ts';
 
 export { identifyScans } from './jobs.ts';
@@ -13,4 +15,5 @@ export const scanningOperations: readonly BoundOperation[] = [
   bind(getScan, readScan),
   bind(createReversal, reverse),
   bind(createConversion, convertFood),
+  bind(createPaperEntries, enterPaper),
 ];

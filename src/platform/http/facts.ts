@@ -19,6 +19,17 @@ export function contentHashOf(content: unknown): Buffer {
     .digest();
 }
 
+/** What a fact says: the fields as sent, without its own name and its secrets, and what the path named. */
+export function contentOf(
+  json: unknown,
+  params: Readonly<Record<string, unknown>>,
+  secretFields: readonly string[],
+): Record<string, unknown> {
+  const { id: _id, ...fields } = (json ?? {}) as Record<string, unknown>;
+  for (const name of secretFields) if (name in fields) fields[name] = '[secret]';
+  return Object.keys(params).length > 0 ? { ...fields, '@path': { ...params } } : fields;
+}
+
 export interface StoredFact {
   readonly factId: string;
   readonly operation: string;

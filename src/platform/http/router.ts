@@ -15,7 +15,7 @@ import { checkReply, contentTypesOf, declares } from './answers.ts';
 import { readJson } from './body.ts';
 import type { BoundOperation, Context, Operation, Reply, SiteScope } from './contract.ts';
 import { etagOf, matches } from './etags.ts';
-import { contentHashOf, factIdFrom, findFacts, insertFacts, isReplay, signatureOf } from './facts.ts';
+import { contentHashOf, contentOf, factIdFrom, findFacts, insertFacts, isReplay, signatureOf } from './facts.ts';
 import { invalidRequest, sendProblem } from './problem.ts';
 
 export interface RouterParts {
@@ -192,17 +192,6 @@ function anyone(operation: Operation, body: unknown): { actor: Actor; scope: Sit
   const groupId = operation.groupOf?.(body) ?? NOBODY;
   const actor: Actor = { groupId, kind: 'person', actorId: NOBODY, grants: [] };
   return { actor, scope: { all: false, siteIds: [], includes: () => false } };
-}
-
-/** What a fact says: the fields as sent, without its own name and its secrets, and what the path named. */
-function contentOf(
-  json: unknown,
-  params: Readonly<Record<string, unknown>>,
-  secretFields: readonly string[],
-): Record<string, unknown> {
-  const { id: _id, ...fields } = (json ?? {}) as Record<string, unknown>;
-  for (const name of secretFields) if (name in fields) fields[name] = '[secret]';
-  return Object.keys(params).length > 0 ? { ...fields, '@path': { ...params } } : fields;
 }
 
 async function firstAnswer(tx: Tx, operation: Operation, context: Context, content: unknown): Promise<Reply | null> {
