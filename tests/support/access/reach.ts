@@ -74,6 +74,8 @@ const HOMES: Readonly<Record<string, string>> = {
   createDiscard: 'site/w3',
   createReturn: 'site/w3',
   createStockCount: 'site/w3',
+  listDerivedUses: 'site/hot',
+  listLikelySwaps: 'site/w3',
   getFinding: 'site/hot',
   createFindingSettlement: 'site/hot',
 };
