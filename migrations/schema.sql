@@ -76,6 +76,7 @@ create table batch (
   started_at timestamp with time zone not null,
   completed_at timestamp with time zone,
   version integer default 1 not null,
+  steps text[],
   constraint batch_pkey PRIMARY KEY (group_id, batch_id),
   constraint batch_code_key UNIQUE (code, group_id),
   constraint batch_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
@@ -99,6 +100,7 @@ create table batch_decision (
   reason text,
   decided_by uuid not null,
   decided_at timestamp with time zone not null,
+  deputy_id uuid,
   constraint batch_decision_pkey PRIMARY KEY (group_id, decision_id),
   constraint batch_decision_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
   constraint batch_decision_outcome_check CHECK ((outcome = ANY (ARRAY['released'::text, 'rejected'::text])))
@@ -108,6 +110,21 @@ alter table batch_decision force row level security;
 CREATE INDEX batch_decision_batch_idx ON public.batch_decision USING btree (group_id, batch_id);
 create policy own_group on batch_decision as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on batch_decision to sealtrail_app;
+
+create table batch_gain (
+  group_id uuid not null,
+  batch_id uuid not null,
+  kind text not null,
+  mass_mg bigint not null,
+  constraint batch_gain_pkey PRIMARY KEY (group_id, batch_id, kind),
+  constraint batch_gain_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint batch_gain_kind_check CHECK ((kind = ANY (ARRAY['water-uptake'::text, 'added-water'::text, 'other'::text]))),
+  constraint batch_gain_mass_mg_check CHECK ((mass_mg > 0))
+);
+alter table batch_gain enable row level security;
+alter table batch_gain force row level security;
+create policy own_group on batch_gain as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on batch_gain to sealtrail_app;
 
 create table batch_loss (
   group_id uuid not null,
@@ -140,6 +157,53 @@ alter table catalogue_version force row level security;
 create policy own_group on catalogue_version as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on catalogue_version to sealtrail_app;
 
+create table clean_down (
+  group_id uuid not null,
+  clean_down_id uuid not null,
+  equipment_id uuid not null,
+  site_id uuid not null,
+  kind text not null,
+  note text,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint clean_down_pkey PRIMARY KEY (group_id, clean_down_id),
+  constraint clean_down_equipment_fkey FOREIGN KEY (group_id, equipment_id) REFERENCES equipment(group_id, equipment_id),
+  constraint clean_down_kind_check CHECK ((kind = ANY (ARRAY['full'::text, 'rinse'::text])))
+);
+alter table clean_down enable row level security;
+alter table clean_down force row level security;
+CREATE INDEX clean_down_machine_idx ON public.clean_down USING btree (equipment_id, group_id, occurred_at, clean_down_id);
+create policy own_group on clean_down as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on clean_down to sealtrail_app;
+
+create table conversion (
+  group_id uuid not null,
+  conversion_id uuid not null,
+  kind text not null,
+  site_id uuid not null,
+  from_lot_id uuid not null,
+  from_quantity bigint not null,
+  to_lot_id uuid not null,
+  scan_id uuid,
+  stays boolean default false not null,
+  constraint conversion_pkey PRIMARY KEY (group_id, conversion_id),
+  constraint conversion_from_fkey FOREIGN KEY (group_id, from_lot_id) REFERENCES lot(group_id, lot_id),
+  constraint conversion_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint conversion_scan_fkey FOREIGN KEY (group_id, scan_id) REFERENCES scan(group_id, scan_id),
+  constraint conversion_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint conversion_to_fkey FOREIGN KEY (group_id, to_lot_id) REFERENCES lot(group_id, lot_id),
+  constraint conversion_from_quantity_check CHECK ((from_quantity > 0)),
+  constraint conversion_kind_check CHECK ((kind = ANY (ARRAY['open'::text, 'decant'::text, 'portion'::text, 'regenerate'::text, 'cook'::text, 'freeze'::text, 'thaw'::text, 'sample'::text]))),
+  constraint conversion_stays_by_scan CHECK (((NOT stays) OR (scan_id IS NOT NULL)))
+);
+alter table conversion enable row level security;
+alter table conversion force row level security;
+CREATE UNIQUE INDEX conversion_scan_key ON public.conversion USING btree (scan_id, group_id) WHERE (scan_id IS NOT NULL);
+CREATE UNIQUE INDEX conversion_to_key ON public.conversion USING btree (to_lot_id, group_id);
+create policy own_group on conversion as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on conversion to sealtrail_app;
+
 create table count_line (
   group_id uuid not null,
   count_id uuid not null,
@@ -149,6 +213,7 @@ create table count_line (
   counted bigint not null,
   constraint count_line_pkey PRIMARY KEY (group_id, count_id, lot_id, account_id),
   constraint count_line_account_fkey FOREIGN KEY (group_id, account_id) REFERENCES account(group_id, account_id),
+  constraint count_line_count_fkey FOREIGN KEY (group_id, count_id) REFERENCES stock_count(group_id, count_id),
   constraint count_line_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
   constraint count_line_counted_check CHECK ((counted >= 0))
 );
@@ -158,6 +223,34 @@ CREATE INDEX count_line_part_idx ON public.count_line USING btree (group_id, lot
 create policy own_group on count_line as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on count_line to sealtrail_app;
 
+create table deputy (
+  group_id uuid not null,
+  deputy_id uuid not null,
+  person_id uuid not null,
+  role text not null,
+  site_id uuid,
+  from_at timestamp with time zone not null,
+  to_at timestamp with time zone not null,
+  reason text not null,
+  appointed_by uuid not null,
+  appointed_at timestamp with time zone not null,
+  ended_at timestamp with time zone,
+  ended_by uuid,
+  constraint deputy_pkey PRIMARY KEY (group_id, deputy_id),
+  constraint deputy_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint deputy_person_fkey FOREIGN KEY (group_id, person_id) REFERENCES person(group_id, person_id),
+  constraint deputy_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint deputy_end_whole CHECK (((ended_at IS NULL) = (ended_by IS NULL))),
+  constraint deputy_period CHECK (((to_at > from_at) AND (to_at <= (from_at + '744:00:00'::interval)))),
+  constraint deputy_role_check CHECK ((role = 'quality'::text))
+);
+alter table deputy enable row level security;
+alter table deputy force row level security;
+CREATE INDEX deputy_person_idx ON public.deputy USING btree (person_id, group_id);
+create policy own_group on deputy as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on deputy to sealtrail_app;
+grant update (ended_at, ended_by) on deputy to sealtrail_app;
+
 create table device (
   group_id uuid not null,
   device_id uuid not null,
@@ -166,6 +259,7 @@ create table device (
   secret_hash bytea,
   active boolean default true not null,
   version integer default 1 not null,
+  pin_failed_at timestamp with time zone[] default '{}'::timestamp with time zone[] not null,
   constraint device_pkey PRIMARY KEY (group_id, device_id),
   constraint device_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint device_secret_hash_check CHECK ((octet_length(secret_hash) = 32))
@@ -174,7 +268,7 @@ alter table device enable row level security;
 alter table device force row level security;
 create policy own_group on device as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on device to sealtrail_app;
-grant update (name, secret_hash, active, version) on device to sealtrail_app;
+grant update (name, secret_hash, active, version, pin_failed_at) on device to sealtrail_app;
 
 create table dispatch (
   group_id uuid not null,
@@ -189,10 +283,13 @@ create table dispatch (
   vehicle text,
   driver_name text,
   version integer default 1 not null,
+  borrowed boolean default false not null,
+  refused_from_id uuid,
   constraint dispatch_pkey PRIMARY KEY (group_id, dispatch_id),
   constraint dispatch_code_key UNIQUE (code, group_id),
   constraint dispatch_from_fkey FOREIGN KEY (group_id, from_site_id) REFERENCES site(group_id, site_id),
   constraint dispatch_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint dispatch_refused_from_fkey FOREIGN KEY (group_id, refused_from_id) REFERENCES dispatch(group_id, dispatch_id),
   constraint dispatch_to_fkey FOREIGN KEY (group_id, to_site_id) REFERENCES site(group_id, site_id),
   constraint dispatch_goes_somewhere CHECK ((from_site_id <> to_site_id)),
   constraint dispatch_purpose_check CHECK ((purpose = ANY (ARRAY['delivery'::text, 'return'::text, 'destruction'::text]))),
@@ -201,6 +298,7 @@ create table dispatch (
 alter table dispatch enable row level security;
 alter table dispatch force row level security;
 CREATE INDEX dispatch_from_idx ON public.dispatch USING btree (from_site_id, group_id, dispatch_id);
+CREATE INDEX dispatch_refused_from_idx ON public.dispatch USING btree (refused_from_id, group_id) WHERE (refused_from_id IS NOT NULL);
 CREATE INDEX dispatch_to_idx ON public.dispatch USING btree (to_site_id, group_id, dispatch_id);
 create policy own_group on dispatch as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on dispatch to sealtrail_app;
@@ -211,21 +309,65 @@ create table dispatch_line (
   dispatch_id uuid not null,
   line_no integer not null,
   lot_id uuid not null,
-  place_id uuid not null,
+  place_id uuid,
   quantity bigint not null,
   serials text[] default '{}'::text[] not null,
   crate_code text,
+  requirement_id uuid,
   constraint dispatch_line_pkey PRIMARY KEY (group_id, dispatch_id, line_no),
   constraint dispatch_line_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id),
   constraint dispatch_line_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint dispatch_line_requirement_fkey FOREIGN KEY (group_id, requirement_id) REFERENCES requirement(group_id, requirement_id),
   constraint dispatch_line_quantity_check CHECK ((quantity > 0))
 );
 alter table dispatch_line enable row level security;
 alter table dispatch_line force row level security;
 CREATE INDEX dispatch_line_crate_idx ON public.dispatch_line USING btree (group_id, crate_code) WHERE (crate_code IS NOT NULL);
 CREATE INDEX dispatch_line_lot_idx ON public.dispatch_line USING btree (group_id, lot_id);
+CREATE INDEX dispatch_line_requirement_idx ON public.dispatch_line USING btree (requirement_id, group_id) WHERE (requirement_id IS NOT NULL);
 create policy own_group on dispatch_line as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant delete, insert, select on dispatch_line to sealtrail_app;
+
+create table doubtful_input (
+  group_id uuid not null,
+  entry_id uuid not null,
+  batch_id uuid not null,
+  lot_id uuid not null,
+  reasons text[] not null,
+  constraint doubtful_input_pkey PRIMARY KEY (group_id, entry_id),
+  constraint doubtful_input_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint doubtful_input_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint doubtful_input_reasons_check CHECK ((cardinality(reasons) > 0))
+);
+alter table doubtful_input enable row level security;
+alter table doubtful_input force row level security;
+CREATE INDEX doubtful_input_batch_idx ON public.doubtful_input USING btree (group_id, batch_id);
+create policy own_group on doubtful_input as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on doubtful_input to sealtrail_app;
+
+create table drop_time (
+  group_id uuid not null,
+  drop_time_id uuid not null,
+  van_run_id uuid not null,
+  dispatch_id uuid not null,
+  "position" integer not null,
+  arrived_at timestamp with time zone,
+  door_at timestamp with time zone,
+  put_away_at timestamp with time zone,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint drop_time_pkey PRIMARY KEY (group_id, drop_time_id),
+  constraint drop_time_once_key UNIQUE (van_run_id, dispatch_id, "position", group_id),
+  constraint drop_time_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id),
+  constraint drop_time_run_fkey FOREIGN KEY (group_id, van_run_id) REFERENCES van_run(group_id, van_run_id),
+  constraint drop_time_position_check CHECK (("position" > 0)),
+  constraint drop_time_says_something CHECK (((arrived_at IS NOT NULL) OR (door_at IS NOT NULL) OR (put_away_at IS NOT NULL)))
+);
+alter table drop_time enable row level security;
+alter table drop_time force row level security;
+CREATE INDEX drop_time_dispatch_idx ON public.drop_time USING btree (dispatch_id, group_id, "position");
+create policy own_group on drop_time as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on drop_time to sealtrail_app;
 
 create table entry (
   group_id uuid not null,
@@ -302,6 +444,7 @@ create table fact (
   actor_id uuid not null,
   recorded_at timestamp with time zone not null,
   device_id uuid,
+  deputy_id uuid,
   constraint fact_pkey PRIMARY KEY (group_id, fact_id),
   constraint fact_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint fact_content_hash_check CHECK ((octet_length(content_hash) = 32))
@@ -345,15 +488,18 @@ create table goods_receipt (
   group_id uuid not null,
   goods_receipt_id uuid not null,
   site_id uuid not null,
-  supplier_id uuid not null,
+  supplier_id uuid,
   document_number text,
   occurred_at timestamp with time zone not null,
   recorded_at timestamp with time zone not null,
   received_by uuid not null,
+  shop_name text,
+  shop_receipt_number text,
   constraint goods_receipt_pkey PRIMARY KEY (group_id, goods_receipt_id),
   constraint goods_receipt_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint goods_receipt_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
-  constraint goods_receipt_supplier_fkey FOREIGN KEY (group_id, supplier_id) REFERENCES supplier(group_id, supplier_id)
+  constraint goods_receipt_supplier_fkey FOREIGN KEY (group_id, supplier_id) REFERENCES supplier(group_id, supplier_id),
+  constraint goods_receipt_source_check CHECK (((supplier_id IS NULL) = (shop_name IS NOT NULL)))
 );
 alter table goods_receipt enable row level security;
 alter table goods_receipt force row level security;
@@ -364,16 +510,31 @@ create table goods_receipt_line (
   group_id uuid not null,
   goods_receipt_id uuid not null,
   line_no integer not null,
-  lot_id uuid not null,
-  place_id uuid not null,
+  lot_id uuid,
+  place_id uuid,
   quantity bigint not null,
   temperature_c numeric(5,2),
   price_minor bigint,
+  item_id uuid,
+  delivery_line_no integer,
+  entry_unit text,
+  entry_quantity numeric(15,3),
+  rejected_quantity bigint default 0 not null,
+  rejected_reason text,
+  supplier_lot_code text,
+  use_by_date date,
+  best_before_date date,
+  allergens_confirmed boolean default false not null,
+  place_presumed boolean default false not null,
   constraint goods_receipt_line_pkey PRIMARY KEY (group_id, goods_receipt_id, line_no),
+  constraint goods_receipt_line_item_fkey FOREIGN KEY (group_id, item_id) REFERENCES item(group_id, item_id),
   constraint goods_receipt_line_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
   constraint goods_receipt_line_receipt_fkey FOREIGN KEY (group_id, goods_receipt_id) REFERENCES goods_receipt(group_id, goods_receipt_id),
+  constraint goods_receipt_line_item_check CHECK (((lot_id IS NOT NULL) OR (item_id IS NOT NULL))),
   constraint goods_receipt_line_price_minor_check CHECK ((price_minor >= 0)),
-  constraint goods_receipt_line_quantity_check CHECK ((quantity > 0))
+  constraint goods_receipt_line_quantity_check CHECK (((quantity >= 0) AND (rejected_quantity >= 0) AND ((quantity + rejected_quantity) > 0))),
+  constraint goods_receipt_line_rejected_check CHECK (((rejected_quantity > 0) = (rejected_reason IS NOT NULL))),
+  constraint goods_receipt_line_taken_check CHECK ((((quantity > 0) = (lot_id IS NOT NULL)) AND ((quantity > 0) = (place_id IS NOT NULL))))
 );
 alter table goods_receipt_line enable row level security;
 alter table goods_receipt_line force row level security;
@@ -434,6 +595,8 @@ create table hold (
   lifted_at timestamp with time zone,
   lifted_by uuid,
   lift_note text,
+  placed_deputy_id uuid,
+  lifted_deputy_id uuid,
   constraint hold_pkey PRIMARY KEY (group_id, hold_id),
   constraint hold_account_fkey FOREIGN KEY (group_id, account_id) REFERENCES account(group_id, account_id),
   constraint hold_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
@@ -447,7 +610,7 @@ alter table hold force row level security;
 CREATE INDEX hold_lot_idx ON public.hold USING btree (lot_id, group_id);
 create policy own_group on hold as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on hold to sealtrail_app;
-grant update (lifted_at, lifted_by, lift_note) on hold to sealtrail_app;
+grant update (lifted_at, lifted_by, lift_note, lifted_deputy_id) on hold to sealtrail_app;
 
 create table hold_reach (
   group_id uuid not null,
@@ -551,6 +714,8 @@ create table lot (
   batch_id uuid,
   load_no integer,
   packing_run_id uuid,
+  best_before_date date,
+  shop_name text,
   constraint lot_pkey PRIMARY KEY (group_id, lot_id),
   constraint lot_code_key UNIQUE (code, group_id),
   constraint lot_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
@@ -612,8 +777,11 @@ create table lot_state (
   use_by_date date,
   allergens text[] not null,
   may_contain text[] not null,
+  thaw_start_at timestamp with time zone,
+  handling text,
   constraint lot_state_pkey PRIMARY KEY (group_id, lot_id),
-  constraint lot_state_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id)
+  constraint lot_state_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint lot_state_handling_check CHECK ((handling = 'raw'::text))
 );
 alter table lot_state enable row level security;
 alter table lot_state force row level security;
@@ -648,7 +816,7 @@ create table packing_fill (
   constraint packing_fill_pack_fkey FOREIGN KEY (group_id, pack_lot_id) REFERENCES lot(group_id, lot_id),
   constraint packing_fill_run_fkey FOREIGN KEY (group_id, packing_run_id) REFERENCES packing_run(group_id, packing_run_id),
   constraint packing_fill_packs_check CHECK ((packs > 0)),
-  constraint packing_fill_used_quantity_check CHECK ((used_quantity > 0))
+  constraint packing_fill_used_quantity_check CHECK ((used_quantity >= 0))
 );
 alter table packing_fill enable row level security;
 alter table packing_fill force row level security;
@@ -675,6 +843,7 @@ create table packing_run (
 alter table packing_run enable row level security;
 alter table packing_run force row level security;
 CREATE INDEX packing_run_batch_idx ON public.packing_run USING btree (batch_id, group_id);
+CREATE INDEX packing_run_machine_idx ON public.packing_run USING btree (equipment_id, group_id, finished_at, packing_run_id);
 create policy own_group on packing_run as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on packing_run to sealtrail_app;
 
@@ -694,6 +863,21 @@ alter table person force row level security;
 create policy own_group on person as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on person to sealtrail_app;
 grant update (name, active, version) on person to sealtrail_app;
+
+create table person_badge (
+  group_id uuid not null,
+  person_id uuid not null,
+  badge_hash bytea not null,
+  needs_pin boolean default false not null,
+  constraint person_badge_pkey PRIMARY KEY (group_id, person_id),
+  constraint person_badge_code_key UNIQUE (group_id, badge_hash),
+  constraint person_badge_person_fkey FOREIGN KEY (group_id, person_id) REFERENCES person(group_id, person_id),
+  constraint person_badge_badge_hash_check CHECK ((octet_length(badge_hash) = 32))
+);
+alter table person_badge enable row level security;
+alter table person_badge force row level security;
+create policy own_group on person_badge as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select, update on person_badge to sealtrail_app;
 
 create table person_credential (
   group_id uuid not null,
@@ -722,6 +906,20 @@ alter table person_grant enable row level security;
 alter table person_grant force row level security;
 create policy own_group on person_grant as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant delete, insert, select on person_grant to sealtrail_app;
+
+create table person_pin (
+  group_id uuid not null,
+  person_id uuid not null,
+  pin_hash text not null,
+  failed_count integer default 0 not null,
+  locked_until timestamp with time zone,
+  constraint person_pin_pkey PRIMARY KEY (group_id, person_id),
+  constraint person_pin_person_fkey FOREIGN KEY (group_id, person_id) REFERENCES person(group_id, person_id)
+);
+alter table person_pin enable row level security;
+alter table person_pin force row level security;
+create policy own_group on person_pin as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select, update on person_pin to sealtrail_app;
 
 create table place (
   group_id uuid not null,
@@ -834,6 +1032,68 @@ create policy own_group on recipe as permissive for all to public using ((group_
 grant insert, select on recipe to sealtrail_app;
 grant update (name, expected_yield_ppm, steps, kill_step, inputs, active, version) on recipe to sealtrail_app;
 
+create table refusal (
+  group_id uuid not null,
+  refusal_id uuid not null,
+  dispatch_id uuid not null,
+  return_dispatch_id uuid not null,
+  reason text not null,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint refusal_pkey PRIMARY KEY (group_id, refusal_id),
+  constraint refusal_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id),
+  constraint refusal_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint refusal_return_fkey FOREIGN KEY (group_id, return_dispatch_id) REFERENCES dispatch(group_id, dispatch_id)
+);
+alter table refusal enable row level security;
+alter table refusal force row level security;
+CREATE INDEX refusal_dispatch_idx ON public.refusal USING btree (dispatch_id, group_id);
+create policy own_group on refusal as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on refusal to sealtrail_app;
+
+create table requirement (
+  group_id uuid not null,
+  requirement_id uuid not null,
+  site_id uuid not null,
+  service_date date not null,
+  meal text not null,
+  item_id uuid not null,
+  texture_level smallint,
+  diet_codes text[] default '{}'::text[] not null,
+  constraint requirement_pkey PRIMARY KEY (group_id, requirement_id),
+  constraint requirement_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint requirement_item_fkey FOREIGN KEY (group_id, item_id) REFERENCES item(group_id, item_id),
+  constraint requirement_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint requirement_meal_check CHECK ((meal = ANY (ARRAY['breakfast'::text, 'lunch'::text, 'dinner'::text, 'other'::text]))),
+  constraint requirement_texture_level_check CHECK (((texture_level >= 0) AND (texture_level <= 7)))
+);
+alter table requirement enable row level security;
+alter table requirement force row level security;
+CREATE INDEX requirement_day_idx ON public.requirement USING btree (service_date, group_id);
+CREATE INDEX requirement_site_day_idx ON public.requirement USING btree (site_id, service_date, group_id);
+create policy own_group on requirement as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on requirement to sealtrail_app;
+
+create table requirement_number (
+  group_id uuid not null,
+  requirement_id uuid not null,
+  revision integer not null,
+  fact_id uuid not null,
+  portions integer not null,
+  note text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint requirement_number_pkey PRIMARY KEY (group_id, requirement_id, revision),
+  constraint requirement_number_requirement_fkey FOREIGN KEY (group_id, requirement_id) REFERENCES requirement(group_id, requirement_id),
+  constraint requirement_number_portions_check CHECK ((portions >= 0)),
+  constraint requirement_number_revision_check CHECK ((revision >= 1))
+);
+alter table requirement_number enable row level security;
+alter table requirement_number force row level security;
+create policy own_group on requirement_number as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on requirement_number to sealtrail_app;
+
 create table scan (
   group_id uuid not null,
   scan_id uuid not null,
@@ -856,6 +1116,8 @@ create table scan (
   actor_id uuid not null,
   content_hash bytea not null,
   outcome text not null,
+  presumed_place_id uuid,
+  total_id uuid,
   constraint scan_pkey PRIMARY KEY (group_id, scan_id),
   constraint scan_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint scan_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
@@ -868,10 +1130,32 @@ alter table scan enable row level security;
 alter table scan force row level security;
 CREATE INDEX scan_dispatch_idx ON public.scan USING btree (group_id, dispatch_id) WHERE (dispatch_id IS NOT NULL);
 CREATE INDEX scan_serial_idx ON public.scan USING btree (group_id, lot_id, serial) WHERE (serial IS NOT NULL);
+CREATE INDEX scan_total_idx ON public.scan USING btree (total_id, group_id) WHERE (total_id IS NOT NULL);
 CREATE INDEX scan_waiting_idx ON public.scan USING btree (group_id, code) WHERE (outcome = 'awaiting-identity'::text);
 create policy own_group on scan as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on scan to sealtrail_app;
-grant update (lot_id, serial, dispatch_id, outcome) on scan to sealtrail_app;
+grant update (lot_id, serial, dispatch_id, place_id, outcome, presumed_place_id, total_id) on scan to sealtrail_app;
+
+create table short_pick (
+  group_id uuid not null,
+  short_pick_id uuid not null,
+  dispatch_id uuid not null,
+  requirement_id uuid not null,
+  short_portions integer not null,
+  reason text not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint short_pick_pkey PRIMARY KEY (group_id, short_pick_id),
+  constraint short_pick_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id),
+  constraint short_pick_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint short_pick_requirement_fkey FOREIGN KEY (group_id, requirement_id) REFERENCES requirement(group_id, requirement_id),
+  constraint short_pick_short_portions_check CHECK ((short_portions >= 0))
+);
+alter table short_pick enable row level security;
+alter table short_pick force row level security;
+CREATE INDEX short_pick_requirement_idx ON public.short_pick USING btree (requirement_id, group_id);
+create policy own_group on short_pick as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on short_pick to sealtrail_app;
 
 create table site (
   group_id uuid not null,
@@ -905,6 +1189,27 @@ create policy own_group on site as permissive for all to public using ((group_id
 grant insert, select on site to sealtrail_app;
 grant update (name, jurisdiction, gln, receiving_place_id, version, put_away_chilled_place_id, put_away_frozen_place_id, put_away_ambient_place_id) on site to sealtrail_app;
 
+create table stock_count (
+  group_id uuid not null,
+  count_id uuid not null,
+  account_id uuid not null,
+  site_id uuid not null,
+  occurred_at timestamp with time zone not null,
+  occurred_on date not null,
+  complete boolean not null,
+  used_by_count boolean not null,
+  constraint stock_count_pkey PRIMARY KEY (group_id, count_id),
+  constraint stock_count_account_fkey FOREIGN KEY (group_id, account_id) REFERENCES account(group_id, account_id),
+  constraint stock_count_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint stock_count_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id)
+);
+alter table stock_count enable row level security;
+alter table stock_count force row level security;
+CREATE INDEX stock_count_account_idx ON public.stock_count USING btree (account_id, group_id, occurred_at, count_id);
+CREATE INDEX stock_count_site_idx ON public.stock_count USING btree (site_id, group_id, occurred_at);
+create policy own_group on stock_count as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on stock_count to sealtrail_app;
+
 create table supplier (
   group_id uuid not null,
   supplier_id uuid not null,
@@ -921,3 +1226,78 @@ alter table supplier force row level security;
 create policy own_group on supplier as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on supplier to sealtrail_app;
 grant update (name, active, version) on supplier to sealtrail_app;
+
+create table unidentified_pack (
+  group_id uuid not null,
+  unidentified_pack_id uuid not null,
+  site_id uuid not null,
+  place_id uuid,
+  description text not null,
+  quantity bigint not null,
+  found_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  found_by uuid not null,
+  state text default 'open'::text not null,
+  decision_id uuid,
+  decided_at timestamp with time zone,
+  decided_by uuid,
+  lot_id uuid,
+  serial text,
+  reason text,
+  destination text,
+  note text,
+  constraint unidentified_pack_pkey PRIMARY KEY (group_id, unidentified_pack_id),
+  constraint unidentified_pack_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint unidentified_pack_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint unidentified_pack_place_fkey FOREIGN KEY (group_id, place_id) REFERENCES place(group_id, place_id),
+  constraint unidentified_pack_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint unidentified_pack_decided_check CHECK (((state = 'open'::text) = (decision_id IS NULL))),
+  constraint unidentified_pack_discarded_check CHECK (((state = 'discarded'::text) = (reason IS NOT NULL))),
+  constraint unidentified_pack_identified_check CHECK (((state = 'identified'::text) = (lot_id IS NOT NULL))),
+  constraint unidentified_pack_quantity_check CHECK ((quantity > 0)),
+  constraint unidentified_pack_state_check CHECK ((state = ANY (ARRAY['open'::text, 'identified'::text, 'discarded'::text])))
+);
+alter table unidentified_pack enable row level security;
+alter table unidentified_pack force row level security;
+CREATE INDEX unidentified_pack_site_idx ON public.unidentified_pack USING btree (site_id, group_id, unidentified_pack_id);
+create policy own_group on unidentified_pack as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on unidentified_pack to sealtrail_app;
+grant update (state, decision_id, decided_at, decided_by, lot_id, serial, reason, destination, note) on unidentified_pack to sealtrail_app;
+
+create table van_drop (
+  group_id uuid not null,
+  van_run_id uuid not null,
+  "position" integer not null,
+  dispatch_id uuid not null,
+  constraint van_drop_pkey PRIMARY KEY (group_id, van_run_id, "position"),
+  constraint van_drop_once_key UNIQUE (dispatch_id, group_id),
+  constraint van_drop_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id),
+  constraint van_drop_run_fkey FOREIGN KEY (group_id, van_run_id) REFERENCES van_run(group_id, van_run_id),
+  constraint van_drop_position_check CHECK (("position" > 0))
+);
+alter table van_drop enable row level security;
+alter table van_drop force row level security;
+create policy own_group on van_drop as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on van_drop to sealtrail_app;
+
+create table van_run (
+  group_id uuid not null,
+  van_run_id uuid not null,
+  code text not null,
+  site_id uuid not null,
+  vehicle text not null,
+  driver_id uuid,
+  driver_name text,
+  planned_for timestamp with time zone not null,
+  version integer default 1 not null,
+  constraint van_run_pkey PRIMARY KEY (group_id, van_run_id),
+  constraint van_run_code_key UNIQUE (code, group_id),
+  constraint van_run_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint van_run_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id)
+);
+alter table van_run enable row level security;
+alter table van_run force row level security;
+CREATE INDEX van_run_site_idx ON public.van_run USING btree (site_id, group_id, planned_for, van_run_id);
+create policy own_group on van_run as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on van_run to sealtrail_app;
+grant update (vehicle, driver_id, driver_name, planned_for, version) on van_run to sealtrail_app;

@@ -9,7 +9,6 @@ import {
   post,
   removeCount,
   type Book,
-  type CountHead,
   type CountMark,
   type EntryDraft,
   type Move,

@@ -50,7 +50,6 @@ const head = (countId: string, occurredAtMs: number, usedByCount: boolean): Coun
 });
 
 type Kind = Pick<CountDraft, 'complete' | 'usedByCount'>;
-const PLAIN: Kind = { complete: false, usedByCount: false };
 const USED: Kind = { complete: false, usedByCount: true };
 const COMPLETE: Kind = { complete: true, usedByCount: false };
 

@@ -273,4 +273,28 @@ describe('batches, packing and undoing', () => {
       'A|place:k-in': 50,
     });
   });
+
+  it('a complete one has counted none of what it does not name, whenever that was told', () => {
+    const complete: OracleFact = { kind: 'count', ...at(5), placeId: 'k-in', lines: [], complete: true };
+    const state = bothWays([gets(1, 'L', 10), complete, gets(3, 'M', 4), gets(7, 'N', 2), gets(2, 'O', 6, 'k-cold')]);
+    expect(nets(state)).toMatchObject({ 'L|variance:kitchen': 10, 'M|variance:kitchen': 4, 'N|place:k-in': 2 });
+    expect(nets(state)).toMatchObject({ 'O|place:k-cold': 6 });
+  });
+
+  it('at a place used by count what is gone was served, and what is over is variance', () => {
+    const ward = { ...world, places: world.places.map((p) => ({ ...p, usedByCount: p.id === 'k-in' })) };
+    const state = replay(ward, [gets(1, 'L', 20), counts(5, 'L', 14), counts(9, 'L', 15)]);
+    expect(nets(state)).toEqual({
+      'L|supplier:kitchen': -20,
+      'L|served:kitchen': 6,
+      'L|variance:kitchen': -1,
+      'L|place:k-in': 15,
+    });
+    expect(state.monthReport(0, 100, null).get('L')).toMatchObject({
+      served: 6,
+      servedDerived: 6,
+      adjusted: 1,
+      closing: 15,
+    });
+  });
 });

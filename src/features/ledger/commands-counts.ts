@@ -6,10 +6,9 @@
 import { notFound, Refused } from '../../domain/errors.ts';
 import { enterCount, post, type CountDraft } from '../../domain/ledger/book.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
-import { NeedsExclusiveGate } from '../../platform/db/db.ts';
+import { NeedsExclusiveGate, type Tx } from '../../platform/db/db.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
-import type { Tx } from '../../platform/db/db.ts';
 import { placeAccount, shortfallOf } from './accounts.ts';
 import { entryAnswer } from './answers.ts';
 import { loadBalancesAt, loadBook, writeBook } from './book.ts';
