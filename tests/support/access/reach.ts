@@ -85,15 +85,12 @@ const HOMES: Readonly<Record<string, string>> = {
   createDiscard: 'site/w3',
   createReturn: 'site/w3',
   createStockCount: 'site/w3',
-<<<<<<< HEAD
   createUnidentifiedPack: 'site/w3',
   getUnidentifiedPack: 'site/w3',
   createPackIdentification: 'site/w3',
   createPackDisposal: 'site/w3',
-=======
   listDerivedUses: 'site/hot',
   listLikelySwaps: 'site/w3',
->>>>>>> counts
   getFinding: 'site/hot',
   createFindingSettlement: 'site/hot',
 };
