@@ -11,7 +11,7 @@ import type { Context, Reply } from '../../platform/http/contract.ts';
 import { findSites } from '../catalogue/index.ts';
 import { findHoldsReaching, getVisibleLot, type LotRow, type ReachingHold } from '../ledger/index.ts';
 import type { printLotLabels } from './contract.ts';
-import { renderPackLabels, type PackLabel } from './pack-label.ts';
+import { renderPackLabels, type Deed, type PackLabel } from './pack-label.ts';
 import { findPacking, type PackingRow } from './queries.ts';
 import { serialsToPrint } from './serials.ts';
 
@@ -37,13 +37,27 @@ function netWeightG(lot: LotRow): number | null {
   return lot.unit === 'piece' && lot.massMg % (lot.quantity * 1000) === 0 ? g : null;
 }
 
+/** What was done at the site, by the kind of conversion that the lot was born with. */
+const CONVERTED = {
+  open: 'Opened',
+  decant: 'Decanted',
+  portion: 'Portioned',
+  regenerate: 'Regenerated',
+  cook: 'Cooked',
+  freeze: 'Frozen',
+  thaw: 'Thawed',
+  sample: 'Sample taken',
+} as const satisfies Record<string, Deed>;
+
 function deedOf(lot: LotRow, packing: PackingRow | null): Pick<PackLabel, 'deed' | 'packer' | 'packedOn'> {
   const zone = lot.siteTimeZone;
   if (packing) {
     const packedOn = localDate(packing.finishedAt.getTime(), zone);
     return { deed: 'Packed', packer: packing.packerName, packedOn };
   }
-  const deed = lot.origin === 'supplied' ? 'Received' : lot.origin === 'opening' ? 'In stock' : 'Made';
+  const { conversion } = (lot.useByBasis ?? {}) as { readonly conversion?: keyof typeof CONVERTED };
+  const made = lot.origin === 'supplied' ? 'Received' : lot.origin === 'opening' ? 'In stock' : 'Made';
+  const deed = lot.origin === 'converted' && conversion !== undefined ? CONVERTED[conversion] : made;
   return { deed, packer: null, packedOn: localDate(lot.bornAt.getTime(), zone) };
 }
 

@@ -16,13 +16,27 @@ import { drawDataMatrix } from '../../platform/pdf/data-matrix.ts';
 import { MM, registerFonts, type Doc } from '../../platform/pdf/fonts.ts';
 import { drawText, fitOrShorten, fitText, heightOf, type FittedText, type TextBox, type TextRun } from './text-fit.ts';
 
+export type Deed =
+  | 'Packed'
+  | 'Made'
+  | 'Received'
+  | 'In stock'
+  | 'Opened'
+  | 'Decanted'
+  | 'Portioned'
+  | 'Regenerated'
+  | 'Cooked'
+  | 'Frozen'
+  | 'Thawed'
+  | 'Sample taken';
+
 /** What one label says. Texts are as printed; dates are the site's. */
 export interface PackLabel {
   dish: string;
   /** Null where nobody packed: food that was made, or bought. */
   packer: string | null;
   /** What happened on `packedOn`; Packed if left out. */
-  deed?: 'Packed' | 'Made' | 'Received' | 'In stock';
+  deed?: Deed;
   /** YYYY-MM-DD. */
   packedOn: string;
   /** `2026-11-29`, or with a time, `2026-11-29 14:30`; whatever follows the time is printed after it. */

@@ -176,10 +176,13 @@ describe('opening', () => {
     expect(kindsOf(second)).toEqual(['ended-twice']);
   });
 
-  test('two tablets open one pack at once: both say so, one ended it', async () => {
+  test('two tablets open one pack at once: one of them ended it, the other is a finding', async () => {
     const no = serial();
-    const both = await Promise.all([beep('open', no), beep('open', no)]);
-    expect(both.map(kindsOf).sort()).toEqual([[], ['ended-twice']]);
+    const before = await where(packs);
+    await Promise.all([beep('open', no), beep('open', no)]);
+    const findings = await kitchen.get('quality', '/v1/findings?kind=ended-twice&limit=500');
+    expect(findings.items.filter((one: Json) => one.detail.code === `${code}/${no}`)).toHaveLength(1);
+    expect((await where(packs)).consumed).toBe((before.consumed ?? 0) + 1);
   });
 
   test('more than is there posts, with a shortfall; the same request again answers the same', async () => {
