@@ -1,12 +1,12 @@
 /** The only door to production: batches, packing runs, release, clean-downs. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import { complete, open, readBatch, readBatches } from './commands-batch.ts';
-import { cleanDown, readCleanDowns } from './commands-clean-downs.ts';
+import { cleanDown, readCleanDowns } from './commands-cleaning.ts';
 import { putIn, recordInput } from './commands-inputs.ts';
 import { takeOut } from './commands-outputs.ts';
 import { pack, recordRun } from './commands-packing.ts';
 import { reject, release } from './commands-release.ts';
-import * as machines from './contract-clean-downs.ts';
+import * as machines from './contract-cleaning.ts';
 import * as inputs from './contract-inputs.ts';
 import * as packing from './contract-packing.ts';
 import * as decisions from './contract-release.ts';

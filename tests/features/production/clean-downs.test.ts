@@ -142,7 +142,7 @@ test('a full clean-down between is enough, a rinse is not; one that is entered l
   ]);
   const ahead = { occurredAt: '2026-11-25T12:00:01Z', kind: 'full' };
   const path = `/v1/equipment/${packer.equipmentId}/clean-downs`;
-  expect((await kitchen.post('kitchen', path, ahead, 409)).code).toBe('time-in-future');
+  expect((await kitchen.post('kitchen', path, ahead, 422)).code).toBe('time-in-future');
 });
 
 test('raw before ready-to-eat', async () => {

@@ -8,7 +8,7 @@ import type { Context, Reply } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
 import { findEquipment, lockEquipment } from '../catalogue/index.ts';
 import { requirePast } from '../ledger/index.ts';
-import type * as contract from './contract-clean-downs.ts';
+import type * as contract from './contract-cleaning.ts';
 import { judgeMachine } from './machines.ts';
 import { insertCleanDown, listCleanDowns, type CleanDownRow } from './store-machines.ts';
 
