@@ -64,14 +64,15 @@ describe('the demo', () => {
     expect(new Set(reasons)).toEqual(new Set(discardReasons.reasons.list.map((one) => one.code)));
   });
 
-  test('findings: served a day late, more served than there was, one pack missing, one damaged', async () => {
+  test('findings: served a day late, more served than there was, one pack missing, one damaged, one unlabelled', async () => {
     expect(await finding('past-use-by')).toMatchObject([
       { siteId: site('hot'), detail: { factId: exampleId('use/hot-late') } },
     ]);
     expect(await finding('shortfall')).toMatchObject([{ siteId: site('care'), quantity: 2 }]);
     expect(await finding('missing-in-transit')).toMatchObject([{ quantity: 1 }]);
     expect(await finding('damaged-on-arrival')).toMatchObject([{ siteId: site('hot'), quantity: 1 }]);
-    expect((await read('/v1/findings?limit=500')).items).toHaveLength(4);
+    expect(await finding('unidentified-pack')).toMatchObject([{ siteId: site('w3'), quantity: 1 }]);
+    expect((await read('/v1/findings?limit=500')).items).toHaveLength(5);
     expect((await read(`/v1/dispatches/${exampleId('dispatch/sch-6')}`)).lots).toContainEqual(
       expect.objectContaining({ missing: 1 }),
     );
