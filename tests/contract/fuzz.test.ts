@@ -96,6 +96,7 @@ const TABLES: Readonly<Record<string, string>> = {
   holdId: 'hold',
   goodsReceiptId: 'goods_receipt',
   scanId: 'scan',
+  requirementId: 'requirement',
 };
 
 const EDGES = [0, 1, -1, 0.5, 1e12, 2 ** 31, 2 ** 53, -(2 ** 53), 1e300];
