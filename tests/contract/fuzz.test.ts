@@ -98,6 +98,7 @@ const TABLES: Readonly<Record<string, string>> = {
   scanId: 'scan',
   deputyId: 'deputy',
   factId: 'fact',
+  requirementId: 'requirement',
 };
 
 const EDGES = [0, 1, -1, 0.5, 1e12, 2 ** 31, 2 ** 53, -(2 ** 53), 1e300];
