@@ -195,7 +195,8 @@ export async function writeBook(
   const { short, settled } = shortfalls(book);
   await clearFindings(tx, 'shortfall', settled);
   await openFindings(tx, [...short, ...findings], nowMs);
-  await refreshPresumed(tx, book, nowMs);
+  const counted = counts.flatMap(({ accountId, lines }) => lines.map(({ lotId }) => partKey({ lotId, accountId })));
+  await refreshPresumed(tx, book, counted, nowMs);
   return written;
 }
 

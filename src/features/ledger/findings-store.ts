@@ -1,4 +1,5 @@
 /** Findings: what an observation showed that the rules do not allow; listed until a person settles it. */
+import { isFindingKind } from '../../domain/findings.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import { derivedId } from '../../platform/ids.ts';
 
@@ -21,6 +22,8 @@ export function findingIdOf(kind: string, subject: string, factId: string): stri
 /** Opens findings; one that is open already is brought up to date. `detail.factId` names the fact that showed it. */
 export async function openFindings(tx: Tx, drafts: readonly FindingDraft[], nowMs: number): Promise<void> {
   if (drafts.length === 0) return;
+  const strange = drafts.find((draft) => !isFindingKind(draft.kind));
+  if (strange) throw new Error(`shared/findings.json does not say what ${strange.kind} is`);
   const rows = [...new Map(drafts.map((draft) => [`${draft.kind}|${draft.subject}`, draft])).values()].map((draft) => ({
     ...draft,
     findingId: findingIdOf(draft.kind, draft.subject, draft.detail.factId),

@@ -1,8 +1,8 @@
 /**
  * Places are often presumed: packing, receipt and thawing put food where it usually goes when nobody says. Food that nobody
  * saw there since is `place-presumed`: a finding, never a hold or a condemnation. What confirms a place is a standing fact at
- * or after the presumed arrival: something left from there, or a count named the lot there. Computed anew from what is
- * recorded, so the order of arrival does not matter.
+ * or after the presumed arrival: something left from there, a count named the lot there, or somebody scanned it away to just
+ * that place. Computed anew from what is recorded, so the order of arrival does not matter.
  *
  * A fact that presumes says so in its entry's note: `presumed: [{ lotId, placeId }]`.
  */
@@ -26,21 +26,29 @@ function presumedIn(draft: EntryDraft): string[] {
   return parts.map(({ lotId, placeId }) => partKey({ lotId, accountId: placeId }));
 }
 
-/** After the book is written: opens and clears `place-presumed` of the parts that it touched. */
-export async function refreshPresumed(tx: Tx, book: Book, nowMs: number): Promise<void> {
-  if (book.touched.size === 0) return;
+/** After the book is written: opens and clears `place-presumed` of the parts that it touched, or that were counted as booked. */
+export async function refreshPresumed(tx: Tx, book: Book, counted: readonly string[], nowMs: number): Promise<void> {
+  const seen = [...new Set([...book.touched, ...counted])];
+  if (seen.length === 0) return;
   const drafts = book.accepted.map(({ draft }) => draft);
   const undoes = drafts.some((draft) => draft.kind === 'reversal');
-  const asked = undoes
-    ? [...book.touched]
-    : [...new Set([...drafts.flatMap(presumedIn), ...(await listPresumed(tx, [...book.touched]))])];
+  const asked = undoes ? seen : [...new Set([...drafts.flatMap(presumedIn), ...(await listPresumed(tx, seen))])];
+  await refreshParts(tx, asked, nowMs);
+}
+
+/** For facts that post nothing because the food was where they put it: they confirm the place. */
+export async function confirmPresumed(tx: Tx, parts: readonly PresumedPart[], nowMs: number): Promise<void> {
+  const keys = new Set(parts.map(({ lotId, placeId }) => partKey({ lotId, accountId: placeId })));
+  if (keys.size > 0) await refreshParts(tx, await listPresumed(tx, [...keys]), nowMs);
+}
+
+async function refreshParts(tx: Tx, asked: readonly string[], nowMs: number): Promise<void> {
   if (asked.length === 0) return;
   const open: FindingDraft[] = [];
   const clear: string[] = [];
   for (const row of await readPresumed(tx, asked)) {
     const key = partKey(row);
-    const net = book.nets.get(key) ?? 0;
-    if (row.factId === null || row.siteId === null || row.occurredAtMs === null || row.confirmed || net <= 0) {
+    if (row.factId === null || row.siteId === null || row.occurredAtMs === null || row.confirmed || row.net <= 0) {
       clear.push(key);
       continue;
     }
@@ -49,7 +57,7 @@ export async function refreshPresumed(tx: Tx, book: Book, nowMs: number): Promis
       subject: key,
       siteId: row.siteId,
       lotId: row.lotId,
-      quantity: net,
+      quantity: row.net,
       occurredAtMs: row.occurredAtMs,
       detail: { placeId: row.accountId, factId: row.factId },
     });
@@ -75,6 +83,8 @@ interface PresumedRow {
   readonly siteId: string | null;
   readonly occurredAtMs: number | null;
   readonly confirmed: boolean;
+  /** what is there now */
+  readonly net: number;
 }
 
 async function readPresumed(tx: Tx, partKeys: readonly string[]): Promise<PresumedRow[]> {
@@ -105,7 +115,13 @@ async function readPresumed(tx: Tx, partKeys: readonly string[]): Promise<Presum
                      where c.group_id = $1::uuid and c.lot_id = t.lot_id and c.account_id = t.account_id
                        and c.occurred_at >= a.occurred_at
                        and not exists (select from entry r where r.group_id = c.group_id and r.reverses_entry_id = c.count_id))
-              as confirmed
+              or exists (select from scan s
+                     where s.group_id = $1::uuid and s.lot_id = t.lot_id and s.place_id = t.account_id and s.kind = 'put-away'
+                       and s.serial is not null
+                       and s.outcome <> 'reversed' and s.occurred_at >= a.occurred_at)
+              as confirmed,
+            (select coalesce(sum(b.quantity), 0)::int8 from balance b
+              where b.group_id = $1::uuid and b.lot_id = t.lot_id and b.account_id in (t.account_id, t.twin_id)) as net
        from part t
        left join arrival a on a.lot_id = t.lot_id and a.account_id = t.account_id`,
     [tx.groupId, JSON.stringify(parts)],

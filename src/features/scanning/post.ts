@@ -8,6 +8,7 @@ import { conditionFinding, refreshMissing } from '../distribution/index.ts';
 import { findPlaces } from '../catalogue/index.ts';
 import {
   clearFindings,
+  confirmPresumed,
   loadBook,
   outside,
   placeAccount,
@@ -96,6 +97,12 @@ export async function writeScans(
   const actorId = rows[0]?.actorId;
   if (actorId)
     await writeBook({ tx, ids: work.ids, actorId, nowMs: work.nowMs }, book, lines, [...findings.values()].flat());
+  const stayed = added.filter((scan) => change.fates.get(scan.scanId)?.outcome === 'nothing');
+  await confirmPresumed(
+    tx,
+    stayed.flatMap(({ lotId, placeId }) => (lotId && placeId ? [{ lotId, placeId }] : [])),
+    work.nowMs,
+  );
   const touched = [
     ...new Set([...withLot.map(({ row }) => row.dispatchId), ...history.map((scan) => scan.dispatchId)]),
   ];
