@@ -30,7 +30,7 @@ import {
   type Part,
 } from './marks.ts';
 
-export { markKey, partKey, type CountDraft, type CountHead, type CountMark };
+export { partKey, type CountDraft, type CountHead, type CountMark };
 
 type Basis = 'weighed' | 'counted' | 'from-recipe' | 'estimated' | 'derived';
 
