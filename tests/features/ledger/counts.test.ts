@@ -301,7 +301,7 @@ describe('counts', () => {
     let b: string;
     let c: string;
     const swaps = async (query: string = `siteId=${world.w3Id}`) =>
-      (await kitchen.get('operations', `/v1/likely-swaps?${query}`));
+      await kitchen.get('operations', `/v1/likely-swaps?${query}`);
 
     beforeAll(async () => {
       place = await chiller(false, world.w3Id);
