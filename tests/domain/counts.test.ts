@@ -193,6 +193,12 @@ describe('a complete count', () => {
   });
 });
 
+test('a book refuses what is before the counts that it was loaded with', () => {
+  const book = openBook(PHYSICAL, new Map(), [], [], new Map(), 5);
+  post(book, entry(5, [move('soup', 'supplier', 'chiller', 4)]));
+  expect(() => post(book, entry(4, [move('soup', 'supplier', 'chiller', 4)]))).toThrow(RangeError);
+});
+
 /* The second way. */
 
 type Told =

@@ -21,6 +21,8 @@ import {
   openMarks,
   partKey,
   removeMarks,
+  type CountDraft,
+  type CountedLine,
   type CountHead,
   type CountMark,
   type Marks,
@@ -28,7 +30,7 @@ import {
   type Part,
 } from './marks.ts';
 
-export { markKey, partKey, type CountHead, type CountMark };
+export { partKey, type CountDraft, type CountHead, type CountMark };
 
 type Basis = 'weighed' | 'counted' | 'from-recipe' | 'estimated' | 'derived';
 
@@ -62,22 +64,6 @@ export interface EntryDraft {
   readonly note?: Readonly<Record<string, unknown>>;
 }
 
-/** A count as it is told: the lots that it names, each once. */
-export interface CountDraft extends CountHead {
-  readonly complete: boolean;
-  readonly lines: readonly { readonly lotId: string; readonly counted: number }[];
-}
-
-/** What a count says of one lot. difference = counted - booked */
-export interface CountedLine {
-  readonly lotId: string;
-  readonly counted: number;
-  readonly booked: number;
-  readonly difference: number;
-  /** false: a complete count says it by not naming the lot */
-  readonly named: boolean;
-}
-
 /** What the book must know about a physical account. */
 export interface PhysicalAccount {
   readonly accountId: string;
@@ -99,6 +85,8 @@ export interface Book {
   readonly deltas: Map<string, Delta[]>;
   readonly accepted: PostedEntry[];
   readonly touched: Set<string>;
+  /** Complete counts before it were not loaded, so nothing may be posted before it. */
+  readonly sinceMs: number;
 }
 
 interface PostedEntry {
@@ -117,6 +105,7 @@ export function openBook(
   lines: readonly CountMark[],
   complete: readonly CountHead[] = [],
   differences: ReadonlyMap<string, number> = new Map(),
+  sinceMs = -Infinity,
 ): Book {
   return {
     physical: new Map(physical.map((account) => [account.accountId, account])),
@@ -125,6 +114,7 @@ export function openBook(
     deltas: new Map(),
     accepted: [],
     touched: new Set(),
+    sinceMs,
   };
 }
 
@@ -135,6 +125,7 @@ export function netOf(book: Book, part: Part): number {
 
 /** Posts one entry, and the adjustments that it causes at later counts. Always succeeds. */
 export function post(book: Book, draft: EntryDraft): void {
+  if (draft.occurredAtMs < book.sinceMs) throw new RangeError('Posted before what the book was loaded for');
   book.accepted.push({ draft, postings: draft.moves.flatMap((move) => splitMove(book, move)) });
   const adjusting = new Map<string, Map<string, { mark: CountMark; change: number }>>();
   for (const move of draft.moves) {

@@ -27,6 +27,22 @@ export interface CountMark extends CountHead {
   readonly lotId: string;
 }
 
+/** A count as it is told: the lots that it names, each once. */
+export interface CountDraft extends CountHead {
+  readonly complete: boolean;
+  readonly lines: readonly { readonly lotId: string; readonly counted: number }[];
+}
+
+/** What a count says of one lot. difference = counted - booked */
+export interface CountedLine {
+  readonly lotId: string;
+  readonly counted: number;
+  readonly booked: number;
+  readonly difference: number;
+  /** false: a complete count says it by not naming the lot */
+  readonly named: boolean;
+}
+
 export interface Moment {
   readonly atMs: number;
   /** ordinary facts ('') come before counts of the same millisecond, counts by their id */

@@ -43,16 +43,22 @@ export interface PartRef {
   readonly account: PhysicalRef;
 }
 
+interface LoadOptions {
+  /** accounts that must stand although no part of them may be touched */
+  readonly accounts?: readonly PhysicalRef[];
+  /** nothing will be posted before it: older complete counts, of which a place may have thousands, are left out */
+  readonly sinceMs?: number;
+}
+
 /**
  * Locks the parts in key order and reads what is there.
  * @param siteIds more sites whose outside accounts will be posted to
- * @param accounts accounts that must stand although no part of them may be touched
  */
 export async function loadBook(
   tx: Tx,
   parts: readonly PartRef[],
   siteIds: readonly string[] = [],
-  accounts: readonly PhysicalRef[] = [],
+  { accounts = [], sinceMs }: LoadOptions = {},
 ): Promise<Book> {
   const touched = [...accounts, ...parts.map((part) => part.account)];
   const refs = [...new Map(touched.map((account) => [account.accountId, account])).values()];
@@ -68,7 +74,7 @@ export async function loadBook(
   await ensureBalances(tx, keys);
   await lockBalances(tx, keys);
   const nets = await readNets(tx, keys);
-  const counts = await loadCounts(tx, keys);
+  const counts = await loadCounts(tx, keys, sinceMs ?? null);
   const physical = refs.map((ref) => ({
     accountId: ref.accountId,
     twinId: twins.get(ref.accountId) ?? '',
@@ -77,7 +83,7 @@ export async function loadBook(
     servedId: outside('served', ref.siteId),
   }));
   const held = new Map(nets.map((row) => [partKey(row), row.net]));
-  return openBook(physical, held, counts.lines, counts.complete, counts.differences);
+  return openBook(physical, held, counts.lines, counts.complete, counts.differences, sinceMs);
 }
 
 interface StandingCounts {
@@ -87,8 +93,8 @@ interface StandingCounts {
 }
 
 /** What stands against these parts. Only a place used by count needs to know what was posted: elsewhere a change is enough. */
-async function loadCounts(tx: Tx, keys: readonly PartId[]): Promise<StandingCounts> {
-  const rows = await readCounts(tx, keys);
+async function loadCounts(tx: Tx, keys: readonly PartId[], sinceMs: number | null): Promise<StandingCounts> {
+  const rows = await readCounts(tx, keys, sinceMs);
   const used = new Set(rows.flatMap((row) => (row.usedByCount ? [row.accountId] : [])));
   const lotIds = [...new Set(keys.map((key) => key.lot_id))];
   const posted = used.size > 0 ? await readDifferences(tx, lotIds, [...used]) : [];

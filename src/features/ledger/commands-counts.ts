@@ -68,7 +68,7 @@ export async function count(context: CountContext): Promise<Reply> {
     tx,
     asked.map((lotId) => ({ lotId, account })),
     [place.siteId],
-    [account],
+    { accounts: [account], sinceMs: occurredAtMs },
   );
   const before = await loadBalancesAt(
     tx,

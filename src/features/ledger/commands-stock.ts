@@ -103,7 +103,9 @@ async function take(context: Context, taking: Taking): Promise<Reply> {
   const lot = await getLot(context, taking.lotId);
   requireUnit(lot, taking.unit);
   const occurredAtMs = fromInstant(taking.occurredAt);
-  const book = await loadBook(tx, [{ lotId: lot.lotId, account: placeAccount(place.placeId, place.siteId) }]);
+  const book = await loadBook(tx, [{ lotId: lot.lotId, account: placeAccount(place.placeId, place.siteId) }], [], {
+    sinceMs: occurredAtMs,
+  });
   const holds = await findHoldsReaching(tx, [lot.lotId], occurredAtMs);
   const seen = { factId: context.factId, lot, place, occurredAtMs, serving: taking.serving };
   const line: Move = {
@@ -149,7 +151,9 @@ export async function giveBack(context: Context<typeof contract.createReturn>): 
   requireUnit(lot, body.unit);
   const occurredAtMs = fromInstant(body.occurredAt);
   const quarantineId = (await findSites(tx, [place.siteId])).get(place.siteId)?.quarantinePlaceId ?? place.placeId;
-  const book = await loadBook(tx, [{ lotId: lot.lotId, account: placeAccount(quarantineId, place.siteId) }]);
+  const book = await loadBook(tx, [{ lotId: lot.lotId, account: placeAccount(quarantineId, place.siteId) }], [], {
+    sinceMs: occurredAtMs,
+  });
   const holds = await findHoldsReaching(tx, [lot.lotId], occurredAtMs);
   const line: Move = {
     lotId: lot.lotId,

@@ -80,8 +80,9 @@ export interface CountRow {
 /**
  * Counts that say something of these parts and stand (a reversed count asserts nothing): the lines that name them, and the
  * complete counts of their accounts, one row each however many lots are asked for.
+ * @param sinceMs complete counts before it are left out
  */
-export async function readCounts(tx: Tx, parts: readonly PartId[]): Promise<CountRow[]> {
+export async function readCounts(tx: Tx, parts: readonly PartId[], sinceMs: number | null): Promise<CountRow[]> {
   return tx.query<CountRow>(
     `select c.count_id as "countId", c.lot_id as "lotId", c.account_id as "accountId", h.site_id as "siteId",
             h.occurred_at as "occurredAt", h.occurred_on as "occurredOn", h.used_by_count as "usedByCount"
@@ -94,12 +95,14 @@ export async function readCounts(tx: Tx, parts: readonly PartId[]): Promise<Coun
      select h.count_id, null, h.account_id, h.site_id, h.occurred_at, h.occurred_on, h.used_by_count
        from stock_count h
       where h.group_id = $1::uuid and h.account_id = any($4::uuid[]) and h.complete
+        and h.occurred_at >= coalesce(to_timestamp($5::float8 / 1000), '-infinity')
         and not exists (select from entry r where r.group_id = h.group_id and r.reverses_entry_id = h.count_id)`,
     [
       tx.groupId,
       parts.map((part) => part.lot_id),
       parts.map((part) => part.account_id),
       [...new Set(parts.map((part) => part.account_id))],
+      sinceMs,
     ],
   );
 }
