@@ -14,7 +14,7 @@ import { dateEndingAt, useByFrom, type LifeRule } from './use-by.ts';
 
 export type ConversionKind = 'open' | 'decant' | 'portion' | 'regenerate' | 'cook' | 'freeze' | 'thaw' | 'sample';
 
-export type LimitWhy =
+type LimitWhy =
   | 'source-use-by'
   | 'opened-life'
   | 'regenerated-life'
@@ -25,7 +25,7 @@ export type LimitWhy =
   | 'item-life'
   | 'dispose-after';
 
-export interface Limit {
+interface Limit {
   readonly why: LimitWhy;
   readonly endsAtMs: number;
   /** the site's date when the end is the end of a day; null when hours rule and the time must be shown */

@@ -6,7 +6,7 @@ import type { Tx } from '../../../platform/db/db.ts';
 import { findEntry, listEntryLines, type EntryRow } from '../../ledger/index.ts';
 import { findConversion, findOutputEntryId } from './store.ts';
 
-export interface Partner {
+interface Partner {
   readonly entry: EntryRow;
   readonly lines: Awaited<ReturnType<typeof listEntryLines>>;
 }
