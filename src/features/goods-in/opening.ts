@@ -26,14 +26,14 @@ export interface Opening {
   readonly occurredAtMs: number;
 }
 
-export interface Looked {
+interface Looked {
   readonly said: OpeningRow;
   readonly item: ItemRow | undefined;
   readonly place: PlaceRow | undefined;
   readonly presumed: boolean;
 }
 
-export interface GoodRow {
+interface GoodRow {
   readonly said: OpeningRow;
   readonly item: ItemRow;
   readonly place: PlaceRow;
