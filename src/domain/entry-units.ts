@@ -11,7 +11,7 @@ const MOST = 1_000_000_000_000;
 /** Entry quantities have at most three decimals. */
 const THOUSANDTHS = 1000;
 
-export interface EntryUnit {
+interface EntryUnit {
   readonly code: string;
   /** of the item's own unit, above zero */
   readonly quantity: number;

@@ -32,7 +32,6 @@ const NewLine = z.strictObject({
   allergens: allergenCodes.optional().meta({ description: 'All that the label declares' }),
   mayContain: allergenCodes.optional(),
 });
-export type OpeningLine = z.output<typeof NewLine>;
 
 const stock = {
   siteId: uuid,

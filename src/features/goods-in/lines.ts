@@ -14,7 +14,7 @@ import { presumedPlaceId, type ItemRow, type PlaceRow, type SiteRow } from '../c
 import { requireUnit, type FindingDraft, type LotDraft } from '../ledger/index.ts';
 import type { NewGoodsReceiptLine } from './contract.ts';
 
-export interface Delivery {
+interface Delivery {
   readonly goodsReceiptId: string;
   readonly site: SiteRow;
   readonly supplierId: string | undefined;
@@ -47,7 +47,7 @@ export function requireKeptByLot(item: ItemRow, pointer: string): void {
   throw new Refused('item-unsuitable', detail, { errors: [{ detail, pointer }] });
 }
 
-export function requireAllergenCodes(codes: readonly string[]): void {
+function requireAllergenCodes(codes: readonly string[]): void {
   for (const code of codes) {
     if (!isAllergenCode(code)) throw new Refused('allergen-unknown', `${code} is not an allergen code.`);
   }

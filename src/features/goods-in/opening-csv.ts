@@ -30,6 +30,8 @@ export interface OpeningRow {
 
 /** Of an item, a place, an entry unit. */
 const LONGEST_CODE = 20;
+/** Of allergens in one cell; as in the contracts. */
+const MOST_CODES = 60;
 
 const COLUMNS = {
   item: { required: true, expected: 'the item code', also: ['item-code'] },
@@ -45,6 +47,13 @@ const COLUMNS = {
 } as const;
 type Column = keyof typeof COLUMNS;
 const names = Object.keys(COLUMNS) as Column[];
+
+/** The beginning of a text, whole signs only: half of one could not be stored. */
+export function beginning(text: string, most: number): string {
+  return Array.from(text.slice(0, 2 * most))
+    .slice(0, most)
+    .join('');
+}
 
 function unreadable(detail: string): Refused {
   const columns = names.map((name) => ({ name, required: COLUMNS[name].required, expected: COLUMNS[name].expected }));
@@ -78,7 +87,7 @@ function columnsOf(heading: readonly string[]): Map<Column, number> {
     const said = cell.toLowerCase().replaceAll(/[\s_]+/g, '-');
     const name = names.find((one) => one === said || (COLUMNS[one].also as readonly string[]).includes(said));
     if (name === undefined) {
-      const shown = cell === '' ? 'without a name' : `"${cell.slice(0, 40)}"`;
+      const shown = cell === '' ? 'without a name' : `"${beginning(cell, 40)}"`;
       throw unreadable(`Column ${at + 1} is ${shown}; expected are ${names.join(', ')}.`);
     }
     if (found.has(name))
@@ -111,20 +120,21 @@ function rowOf(row: number, cells: readonly string[], width: number, columns: Re
     const text = cell(name);
     if (text === '') return undefined;
     if (fits(text)) return text;
-    wrong.push(`${name}: "${text.slice(0, 40)}" is not ${COLUMNS[name].expected}.`);
+    wrong.push(`${name}: "${beginning(text, 40)}" is not ${COLUMNS[name].expected}.`);
     return undefined;
   };
   if (cells.length !== width) wrong.push(`The row has ${cells.length} cells, the heading has ${width}.`);
   // one sign too many is enough to be unknown, and short enough to be shown
-  const itemCode = cell('item').slice(0, LONGEST_CODE + 1);
+  const itemCode = beginning(cell('item'), LONGEST_CODE + 1);
   if (itemCode === '') wrong.push('item: the item code is missing.');
-  const placeCode = cell('place').slice(0, LONGEST_CODE + 1);
+  const placeCode = beginning(cell('place'), LONGEST_CODE + 1);
   const isDate = (text: string) => date.safeParse(text).success;
   const codes = (name: Column) => {
     const list = cell(name)
       .split(/[\s;|,]+/)
       .filter((code) => code !== '');
-    return list.length === 0 ? undefined : list;
+    if (list.length > MOST_CODES) wrong.push(`${name}: more than ${MOST_CODES} codes.`);
+    return list.length === 0 ? undefined : list.slice(0, MOST_CODES);
   };
   return {
     row,
@@ -148,11 +158,11 @@ function countedIn(
   wrong: string[],
 ): Pick<OpeningRow, 'quantity' | 'unit' | 'entryUnit' | 'entryQuantity'> {
   if (!/^\d{1,12}(\.\d{1,3})?$/.test(number)) {
-    wrong.push(`quantity: "${number.slice(0, 40)}" is not ${COLUMNS.quantity.expected}.`);
+    wrong.push(`quantity: "${beginning(number, 40)}" is not ${COLUMNS.quantity.expected}.`);
     return {};
   }
   if (said === '' || said.length > LONGEST_CODE) {
-    wrong.push(`unit: "${said.slice(0, LONGEST_CODE)}" is not ${COLUMNS.unit.expected}.`);
+    wrong.push(`unit: "${beginning(said, LONGEST_CODE)}" is not ${COLUMNS.unit.expected}.`);
     return {};
   }
   const own = unit.safeParse(said);

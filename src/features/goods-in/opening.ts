@@ -14,7 +14,7 @@ import { MAX_QUANTITY } from '../../platform/http/scalars.ts';
 import { derivedId } from '../../platform/ids.ts';
 import type { ItemRow, PlaceRow, SiteRow } from '../catalogue/index.ts';
 import { requireUnit, type LotDraft } from '../ledger/index.ts';
-import type { OpeningRow } from './opening-csv.ts';
+import { beginning, type OpeningRow } from './opening-csv.ts';
 import { requireKeptByLot } from './lines.ts';
 
 /** Ten cases of one thing on one shelf are seldom meant (common practice). */
@@ -26,14 +26,14 @@ export interface Opening {
   readonly occurredAtMs: number;
 }
 
-export interface Looked {
+interface Looked {
   readonly said: OpeningRow;
   readonly item: ItemRow | undefined;
   readonly place: PlaceRow | undefined;
   readonly presumed: boolean;
 }
 
-export interface GoodRow {
+interface GoodRow {
   readonly said: OpeningRow;
   readonly item: ItemRow;
   readonly place: PlaceRow;
@@ -75,7 +75,7 @@ function refusalsOf({ said, item, place }: Looked, takenCodes: ReadonlySet<strin
     if (day !== undefined && !isCalendarDate(day)) reasons.push(`${day} is not on the calendar.`);
   }
   for (const code of [...(said.allergens ?? []), ...(said.mayContain ?? [])]) {
-    if (!isAllergenCode(code)) reasons.push(`${code.slice(0, 60)} is not an allergen code.`);
+    if (!isAllergenCode(code)) reasons.push(`${beginning(code, 60)} is not an allergen code.`);
   }
   if (said.lotCode !== undefined && takenCodes.has(said.lotCode)) {
     reasons.push(`There is a lot ${said.lotCode} already.`);

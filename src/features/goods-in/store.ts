@@ -35,7 +35,7 @@ export async function insertReceipt(tx: Tx, head: ReceiptHead, nowMs: number): P
   );
 }
 
-export interface ReceiptLine {
+interface ReceiptLine {
   readonly lineNo: number;
   readonly deliveryLineNo: number | null;
   /** null: rejected whole */

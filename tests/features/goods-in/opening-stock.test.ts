@@ -183,6 +183,15 @@ describe('as a table', () => {
     expect(await open({ ...table(...bad), takeGood: true }, 422)).toMatchObject({ code: 'atomic-refused' });
   });
 
+  test('what is refused is shown by its beginning, in whole signs, and can be kept', async () => {
+    const face = '\u{1f642}';
+    const csv = `${HEADING},allergens\nMILK,CHILL-1,56,ml,2026-11-30,\nx${face.repeat(30)},CHILL-1,5,ml,,x${face.repeat(70)}\n`;
+    const answer = await open({ csv, takeGood: true });
+    expect(answer.refused).toMatchObject([{ row: 3 }]);
+    expect(answer.refused[0].reasons[1]).toBe(`x${face.repeat(59)} is not an allergen code.`);
+    expect(answer.refused[0].reasons[0]).toBe(`item: there is no item x${face.repeat(20)}.`);
+  });
+
   test('doubts are listed and taken, an exact repeat is recorded once', async () => {
     const answer = await open(
       table(
