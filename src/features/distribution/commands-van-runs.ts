@@ -13,7 +13,7 @@ import { findPeopleNames } from '../identity/index.ts';
 import { openFindings, type FindingDraft } from '../ledger/index.ts';
 import { timesThatStand, vanRunAnswer, vanRunHead, visibleDrops } from './answer-van-runs.ts';
 import { brief } from './commands.ts';
-import type * as contract from './contract-van-runs.ts';
+import type * as contract from './contract-vans.ts';
 import {
   deleteDrops,
   findRunsOfDispatches,

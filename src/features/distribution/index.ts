@@ -8,7 +8,7 @@ import { change, plan, readDispatch, readDispatches } from './commands.ts';
 import { changeVanRun, planVanRun, readVanRun, readVanRuns, recordDropTimes } from './commands-van-runs.ts';
 import { createBorrowing } from './contract-borrowings.ts';
 import { createRefusal } from './contract-refusals.ts';
-import * as vanRuns from './contract-van-runs.ts';
+import * as vanRuns from './contract-vans.ts';
 import * as contract from './contract.ts';
 import * as requirementCommands from './requirements/commands.ts';
 import * as requirements from './requirements/contract.ts';
