@@ -215,7 +215,16 @@ async function loadScanBook(
   );
   const counted = counts.map((row) => ({ lotId: row.lotId ?? '', placeId: row.placeId ?? '' }));
   const wanted = [...stops, ...partsOfTotals(totals), ...counted];
-  return loadBook(tx, [...(await partsOf(work, world, wanted)), ...moved], [site.siteId]);
+  const parts = [...(await partsOf(work, world, wanted)), ...moved];
+  const postings = [
+    ...[...change.undo, ...change.make].map(({ scan }) => scan),
+    ...totals.undo,
+    ...totals.make,
+    ...counts,
+  ];
+  // Counts from before the earliest of them have nothing to adjust; what a conversion moves has times of its own.
+  const sinceMs = postings.reduce((least, { occurredAtMs }) => Math.min(least, occurredAtMs), work.nowMs);
+  return loadBook(tx, parts, [site.siteId], moved.length > 0 ? {} : { sinceMs });
 }
 
 /** Parts by place or dispatch; places of other sites (where a pack was before) are looked up. */
