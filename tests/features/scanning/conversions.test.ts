@@ -293,7 +293,10 @@ describe('heating', () => {
     const departure = `/v1/dispatches/${plan.dispatchId}/departure`;
     expect(await kitchen.post('kitchen', departure, {}, 409)).toMatchObject({ code: 'regenerated-stays' });
     const back = { direction: 'from-service', ...line, occurredAt: at('11:50'), reason: 'Too many plates' };
-    expect(kindsOf(await kitchen.post('kitchen', '/v1/returns', back))).toEqual(['regenerated-returned']);
+    expect(kindsOf(await kitchen.post('kitchen', '/v1/returns', back))).toEqual([
+      'regenerated-returned',
+      'returned-not-served',
+    ]);
     const frozen = await bulk('freeze', lotId, 100, { occurredAt: at('11:55') });
     expect(kindsOf(frozen)).toEqual(['regenerated-frozen']);
   });
