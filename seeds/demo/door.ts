@@ -30,6 +30,8 @@ export interface Door {
   /** Records a fact by its example name, at the door's time. @throws Error unless it is accepted */
   post(who: Who, path: string, name: string, fields: object): Promise<Answer>;
   scan(who: Who, siteId: string, scans: readonly object[]): Promise<Answer>;
+  /** Enters what was written on paper; the lines name their facts by their ids. */
+  paper(who: Who, lines: readonly object[]): Promise<Answer>;
   /** null when there is no such thing */
   find(who: Who, path: string): Promise<Answer | null>;
   setTime(instant: string): void;
@@ -81,6 +83,14 @@ export async function openDoor(parts: { db: Db; tokens: Tokens; nowMs: number })
       const answer = JSON.parse(text) as Answer;
       const bad = answer.results?.find((result) => result.problem !== null);
       if (bad !== undefined) throw new Error(`a scan was refused: ${JSON.stringify(bad)}`);
+      return answer;
+    },
+    async paper(who, lines) {
+      const { status, text } = await call(who, '/v1/paper-entries', { lines });
+      if (status !== 207) throw new Error(`the paper night answered ${status}: ${text}`);
+      const answer = JSON.parse(text) as Answer;
+      const bad = answer.results?.find((result) => result.problem !== null);
+      if (bad !== undefined) throw new Error(`a line of the paper night was refused: ${JSON.stringify(bad)}`);
       return answer;
     },
     async find(who, path) {

@@ -31,6 +31,7 @@ export function nights(story: Story): void {
   lateStew(story);
   trolleys(story);
   inn(story);
+  paperNight(story);
 }
 
 /** What the nights need besides the fortnight's own deliveries. */
@@ -75,9 +76,16 @@ const NIGHT_STORES = {
   'curry-powder': 'lot/curry-night',
 };
 
+/** The packer's clean-down after a run that the fortnight's own do not follow. */
+function cleanDown(story: Story, day: number, time: string): void {
+  const path = `/v1/equipment/${id('equipment/packer-1')}/clean-downs`;
+  story.happens(day, time, (occurredAt) =>
+    story.door.post(kitchen, path, `clean-down/night-${day}-${time}`, { occurredAt, kind: 'full' }),
+  );
+}
+
 /** Done at 23:40 on day 10 and packed at 00:50: its five days count from day 10, the day of cooking. */
 function lateStew(story: Story): void {
-  const deliver = [] as const;
   cook(story, {
     name: 'late-stew',
     dish: 'beef-stew',
@@ -86,8 +94,9 @@ function lateStew(story: Story): void {
     packs: [100],
     packLotCode: 'STEW-LATE',
     from: NIGHT_STORES,
-    deliver,
+    deliver: [],
   });
+  cleanDown(story, 11, '01:45');
 }
 
 /** Three trolleys of dahl; the third stood too long before it was chilled, and is rejected alone. */
@@ -102,6 +111,7 @@ function trolleys(story: Story): void {
     stopAfter: 'completion',
     deliver: [],
   });
+  cleanDown(story, 11, '13:35');
   const batch = `/v1/batches/${id('batch/trolleys')}`;
   story.happens(11, '14:20', () =>
     story.door.post(quality, `${batch}/rejection`, 'rejection/trolley-3', {
@@ -174,4 +184,100 @@ function inn(story: Story): void {
   bring(13, 12);
   // One more than there can be: somebody overlooked a pack the evening before.
   count(13, '11:00', 19);
+}
+
+/** The network went down at eight in the evening of day 12; rice was cooked, packed and written down, and entered at half past eight. */
+function paperNight(story: Story): void {
+  const evening = (time: string) => story.calendar.at(12, time);
+  const night = (time: string) => story.calendar.at(13, time);
+  const batchId = id('batch/paper');
+  const chiller = id('place/ck-chiller');
+  const input = (item: string, fields: object, at: string) => ({
+    operation: 'createRecordedBatchInput',
+    params: { batchId },
+    body: { id: id(`batch-input/paper-${item}`), ...fields, occurredAt: evening(at) },
+  });
+  story.happens(13, '08:30', () =>
+    story.door.paper(as('operations'), [
+      {
+        operation: 'createBatch',
+        body: {
+          id: batchId,
+          code: 'RICE-PAPER',
+          siteId: ck(),
+          recipeId: id('recipe/rice'),
+          startedAt: evening('20:30'),
+        },
+      },
+      input(
+        'long-grain',
+        { lotId: id('lot/long-grain-night'), placeId: id('place/ck-dry'), quantity: 6_000, unit: 'g' },
+        '20:35',
+      ),
+      input('salt', { itemId: id('item/salt'), quantity: 60, unit: 'g' }, '20:40'),
+      input('water', { itemId: id('item/water'), quantity: 12_000, unit: 'ml' }, '20:40'),
+      {
+        operation: 'createBatchOutputs',
+        params: { batchId },
+        body: {
+          id: id('batch-outputs/paper'),
+          occurredAt: evening('22:10'),
+          loads: [
+            {
+              lotId: id('lot/paper-load-1'),
+              placeId: chiller,
+              quantity: 17_100,
+              unit: 'g',
+              cookEndedAt: evening('21:25'),
+            },
+          ],
+        },
+      },
+      {
+        operation: 'createRecordedPackingRun',
+        params: { batchId },
+        body: {
+          id: id('packing-run/paper'),
+          equipmentId: id('equipment/packer-2'),
+          programme: 'Grains, full vacuum',
+          packerId: id('person/cook-2'),
+          startedAt: evening('23:50'),
+          finishedAt: night('00:35'),
+          fills: [
+            {
+              fromLotId: id('lot/paper-load-1'),
+              fromPlaceId: chiller,
+              usedQuantity: 17_100,
+              usedUnit: 'g',
+              packItemId: id('item/rice-pack'),
+              packs: 95,
+              packLotId: id('lot/paper-packs-1'),
+              toPlaceId: chiller,
+            },
+          ],
+        },
+      },
+      {
+        operation: 'createBatchCompletion',
+        params: { batchId },
+        body: {
+          id: id('batch-completion/paper'),
+          completedAt: night('00:40'),
+          losses: [{ kind: 'cooking-loss', massG: 900 }],
+        },
+      },
+      {
+        operation: 'createRecordedMove',
+        body: {
+          id: id('move/paper'),
+          lotId: id('lot/paper-packs-1'),
+          fromPlaceId: chiller,
+          toPlaceId: id('place/ck-freezer'),
+          quantity: 20,
+          unit: 'piece',
+          occurredAt: night('00:50'),
+        },
+      },
+    ]),
+  );
 }

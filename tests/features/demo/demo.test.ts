@@ -64,7 +64,7 @@ describe('the demo', () => {
     expect(new Set(reasons)).toEqual(new Set(discardReasons.reasons.list.map((one) => one.code)));
   });
 
-  test('findings: served a day late, more served than there was, one pack missing, one damaged, one unlabelled', async () => {
+  test('findings: served a day late, more served than there was, one pack missing, one damaged, one unlabelled, one not clean', async () => {
     expect(await finding('past-use-by')).toMatchObject([
       { siteId: site('hot'), detail: { factId: exampleId('use/hot-late') } },
     ]);
@@ -72,7 +72,9 @@ describe('the demo', () => {
     expect(await finding('missing-in-transit')).toMatchObject([{ quantity: 1 }]);
     expect(await finding('damaged-on-arrival')).toMatchObject([{ siteId: site('hot'), quantity: 1 }]);
     expect(await finding('unidentified-pack')).toMatchObject([{ siteId: site('w3'), quantity: 1 }]);
-    expect((await read('/v1/findings?limit=500')).items).toHaveLength(5);
+    // on paper nobody wrote down a clean-down between Monday's gravy and the rice
+    expect(await finding('allergen-carry-over')).toMatchObject([{ lotId: exampleId('lot/paper-packs-1') }]);
+    expect((await read('/v1/findings?limit=500')).items).toHaveLength(6);
     expect((await read(`/v1/dispatches/${exampleId('dispatch/sch-6')}`)).lots).toContainEqual(
       expect.objectContaining({ missing: 1 }),
     );
@@ -109,6 +111,47 @@ describe('the demo', () => {
     const crate = await read(`/v1/dispatches/${exampleId('dispatch/sch-5')}`);
     expect(crate.lines[0].crateCode).toBe('CRATE-14');
     expect(crate.lots.map((lot: Json) => lot.accepted)).toEqual(crate.lots.map((lot: Json) => lot.sent));
+  });
+
+  test('a stew that was done at 23:40 and packed after midnight keeps the days of the day it was cooked', async () => {
+    const packs = await read(`/v1/lots/${exampleId('lot/late-stew-packs-1')}`);
+    // cooked on day 10, 22 November; five days with that day: the 26th. Packed at half past one on the 23rd.
+    expect([packs.code, packs.bornAt, packs.useByDate]).toEqual([
+      'STEW-LATE',
+      '2026-11-23T01:30:00.000Z',
+      '2026-11-26',
+    ]);
+  });
+
+  test('one of three trolleys failed, and it alone', async () => {
+    const batch = await read(`/v1/batches/${exampleId('batch/trolleys')}`);
+    const loads = batch.lots.filter((lot: Json) => lot.loadNo !== null);
+    expect(loads.map((lot: Json) => [lot.loadNo, lot.state])).toEqual([
+      [1, 'released'],
+      [2, 'released'],
+      [3, 'rejected'],
+    ]);
+    const packs = batch.lots.filter((lot: Json) => lot.packingRunId !== null);
+    expect(packs.map((lot: Json) => lot.state).sort()).toEqual(['rejected', 'released', 'released']);
+  });
+
+  test('the inn only counts: its use, its waste, and one pack that nobody can explain', async () => {
+    const { items } = await read(`/v1/derived-uses?siteId=${site('inn')}`);
+    // 24 came and 15 were left; 2 of the 15 were thrown away and 6 were left
+    expect(items.map((use: Json) => use.quantity).sort()).toEqual([7, 9]);
+    const report = await read(`/v1/reports/waste-and-yield?month=2026-11&siteId=${site('inn')}`);
+    const stew = report.items.find((item: Json) => item.itemId === exampleId('item/beef-stew-pack')).inUnits;
+    // 36 came; 16 served, 2 wasted; 19 are there, one more than 36 - 16 - 2
+    expect(stew).toMatchObject({ transferIn: 36, served: 16, servedDerived: 16, wasted: 2, adjusted: 1, closing: 19 });
+  });
+
+  test('a night on paper was entered in the morning', async () => {
+    const batch = await read(`/v1/batches/${exampleId('batch/paper')}`);
+    expect(batch).toMatchObject({ code: 'RICE-PAPER', state: 'completed', startedAt: '2026-11-24T20:30:00.000Z' });
+    // 6,000 + 60 + 12,000 in; 17,100 out, 900 lost as steam
+    expect(batch.yield).toMatchObject({ consumedG: 18_060, outputsG: 17_100, lossesG: 900, unexplainedG: 60 });
+    const entry = await read(`/v1/entries/${exampleId('move/paper')}`);
+    expect([entry.occurredAt, entry.recordedAt]).toEqual(['2026-11-25T00:50:00.000Z', '2026-11-25T08:31:35.000Z']);
   });
 
   test('what is past its date is not on any shelf', async () => {
