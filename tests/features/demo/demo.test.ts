@@ -2,7 +2,7 @@
 import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { loadDemo } from '../../../seeds/demo/load.ts';
-import { exampleId } from '../../../src/platform/ids.ts';
+import { derivedId, exampleId } from '../../../src/platform/ids.ts';
 import { createLog } from '../../../src/platform/log.ts';
 import discardReasons from '../../../shared/discard-reasons.json' with { type: 'json' };
 import { demoTemplate } from '../../support/demo.ts';
@@ -81,7 +81,14 @@ describe('the demo', () => {
     const holds = (await read('/v1/holds?open=true&limit=500')).items.filter(
       (hold: Json) => hold.kind !== 'awaiting-release',
     );
-    expect(holds).toMatchObject([{ holdId: exampleId('hold/dressing'), kind: 'quality' }]);
+    expect(holds).toHaveLength(2);
+    // what came back on the trolley was born on hold; the hold stays until somebody lifts it
+    expect(holds).toContainEqual(
+      expect.objectContaining({ kind: 'quality', accountId: derivedId('quarantine-place', exampleId('site/w7')) }),
+    );
+    expect(holds.filter((hold: Json) => hold.accountId === null)).toMatchObject([
+      { holdId: exampleId('hold/dressing'), kind: 'quality' },
+    ]);
     const undone = await read(`/v1/entries/${exampleId('use/w7-wrong')}`);
     expect(undone.reversedByEntryId).toBe(exampleId('reversal/w7-wrong'));
     const count = await read(`/v1/entries/${exampleId('stock-count/w9')}`);
