@@ -2,7 +2,7 @@
 import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { loadDemo } from '../../../seeds/demo/load.ts';
-import { derivedId, exampleId } from '../../../src/platform/ids.ts';
+import { exampleId } from '../../../src/platform/ids.ts';
 import { createLog } from '../../../src/platform/log.ts';
 import discardReasons from '../../../shared/discard-reasons.json' with { type: 'json' };
 import { demoTemplate } from '../../support/demo.ts';

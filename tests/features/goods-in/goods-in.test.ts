@@ -175,7 +175,8 @@ describe('refused at the door', () => {
 
   test('a receipt that is undone takes its findings with it', async () => {
     const answer = await take([shin({ rejectedQuantity: 1, rejectedReason: 'Torn' })]);
-    const open = async () => (await kitchen.get('quality', `/v1/findings?lotId=${answer.lines[0].lotId}`)).items.length;
+    const open = async () =>
+      (await kitchen.get('quality', `/v1/findings?kind=rejected-at-door&lotId=${answer.lines[0].lotId}`)).items.length;
     expect(await open()).toBe(1);
     await kitchen.post('kitchen', '/v1/reversals', { entryId: answer.goodsReceiptId, reason: 'Entered twice' });
     expect(await open()).toBe(0);

@@ -76,6 +76,7 @@ async function machine(): Promise<Machine> {
       const fill = {
         fromLotId: load[what],
         fromPlaceId: world.ckChillerId,
+        toPlaceId: world.ckChillerId,
         usedQuantity: 300,
         usedUnit: 'g',
         packs: 1,

@@ -54,7 +54,8 @@ export async function printRecipe(context: Context<typeof contract.printRecipeSh
 export async function printBatch(context: Context<typeof contract.printBatchSheet>): Promise<Reply> {
   const { tx, scope, params } = context;
   const batch = await findSheetBatch(tx, params.batchId);
-  const site = batch ? (await findSites(tx, [batch.siteId])).get(batch.siteId) : undefined;
+  // The same statements whether it is there or not.
+  const site = (await findSites(tx, batch ? [batch.siteId] : [])).get(batch?.siteId ?? '');
   if (!batch || !site || !scope.includes(site.siteId)) throw notFound('batch');
   return print(await sheetOfRecipe(context, site, batch.recipeId, batch.code), `batch-sheet-${batch.code}`);
 }
@@ -62,7 +63,7 @@ export async function printBatch(context: Context<typeof contract.printBatchShee
 export async function printDrop(context: Context<typeof contract.printDropSheet>): Promise<Reply> {
   const { tx, scope, params, nowMs } = context;
   const dispatch = await findSheetDispatch(tx, params.dispatchId);
-  const sites = dispatch ? await findSites(tx, [dispatch.fromSiteId, dispatch.toSiteId]) : new Map<string, SiteRow>();
+  const sites = await findSites(tx, dispatch ? [dispatch.fromSiteId, dispatch.toSiteId] : []);
   const from = dispatch && sites.get(dispatch.fromSiteId);
   const to = dispatch && sites.get(dispatch.toSiteId);
   if (!dispatch || !from || !to || !(scope.includes(from.siteId) || scope.includes(to.siteId)))

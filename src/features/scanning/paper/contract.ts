@@ -3,7 +3,7 @@ import { z } from 'zod';
 import { bind, defineOperation, type BoundOperation } from '../../../platform/http/contract.ts';
 import { Problem } from '../../../platform/http/problem.ts';
 import { uuid } from '../../../platform/http/scalars.ts';
-import { derivedId, exampleId } from '../../../platform/ids.ts';
+import { exampleId } from '../../../platform/ids.ts';
 import { distributionOperations } from '../../distribution/index.ts';
 import { goodsInOperations } from '../../goods-in/index.ts';
 import { ledgerOperations } from '../../ledger/index.ts';
@@ -111,18 +111,6 @@ export const createPaperEntries = defineOperation({
     status: 207,
     body: {
       lines: [
-        {
-          operation: 'createRecordedMove',
-          body: {
-            id: night('move'),
-            lotId: exampleId('lot/beef-stew-packs-1'),
-            fromPlaceId: exampleId('place/ck-chiller'),
-            toPlaceId: derivedId('quarantine-place', exampleId('site/ck')),
-            quantity: 1,
-            unit: 'piece',
-            occurredAt: '2026-11-24T22:40:00+00:00',
-          },
-        },
         {
           operation: 'createUse',
           body: {
