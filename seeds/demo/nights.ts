@@ -11,7 +11,7 @@ const kitchen = as('kitchen', 'site/ck');
 const quality = as('quality');
 const innkeeper: Who = { name: 'person/receiver-inn', role: 'receiver', site: 'site/inn' };
 
-export async function addInn(story: Story): Promise<void> {
+async function addInn(story: Story): Promise<void> {
   const { door } = story;
   const admin = as('admin');
   const site = { code: 'INN', name: 'The Lantern Inn', kind: 'satellite', timeZone: ZONE, jurisdiction: 'GB-ENG' };

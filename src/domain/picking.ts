@@ -8,7 +8,7 @@
 import { DateTime } from 'luxon';
 import meals from '../../shared/meals.json' with { type: 'json' };
 
-export type Meal = 'breakfast' | 'lunch' | 'dinner' | 'other';
+type Meal = 'breakfast' | 'lunch' | 'dinner' | 'other';
 
 const HOUR_MS = 3_600_000;
 const times: ReadonlyMap<string, string> = new Map(meals.list.map((meal) => [meal.code, meal.localTime]));
@@ -50,7 +50,7 @@ export interface FreePart {
   readonly useByMs: number | null;
 }
 
-export interface PickedPart {
+interface PickedPart {
   readonly lotId: string;
   readonly placeId: string;
   readonly packs: number;

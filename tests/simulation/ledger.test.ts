@@ -109,8 +109,13 @@ async function expectSameTraces(on: Teller, recorded: readonly OracleFact[], sta
   }
 }
 
+function split<T>(all: readonly T[], first: (one: T) => boolean): [T[], T[]] {
+  return [all.filter(first), all.filter((one) => !first(one))];
+}
+
 async function expectSameBooks(on: Teller, recorded: readonly OracleFact[], state: OracleState): Promise<void> {
   const books = await booksOf(on.service, on.groupId);
+  const toldHolds = new Set(recorded.flatMap((fact) => (fact.kind === 'hold' ? [fact.holdId] : [])));
   expect(books.net).toEqual(plain(state.net));
   expect(books.edges).toEqual(sorted(state.edges));
   expect(books.findings).toEqual(sorted(state.findings));
@@ -118,10 +123,16 @@ async function expectSameBooks(on: Teller, recorded: readonly OracleFact[], stat
     sorted(state.holdsMinimal).filter((key) => !books.holds.has(key)),
     'a hold did not reach',
   ).toEqual([]);
+  const [told, own] = split(sorted(books.holds), (key) => toldHolds.has(key.split('|')[0] ?? ''));
   expect(
-    sorted(books.holds).filter((key) => !state.holdsPossible.has(key)),
+    told.filter((key) => !state.holdsPossible.has(key)),
     'a hold reached too far',
   ).toEqual([]);
+  // What comes back from service is born on hold, once for each lot and site, and nothing else is held by itself.
+  const back = recorded.flatMap((fact) =>
+    fact.kind === 'return-from-service' ? [`${fact.lotId}|${fact.siteId}`] : [],
+  );
+  expect(own.map((key) => key.split('|')[1]).sort()).toEqual([...new Set(back)].map((key) => key.split('|')[0]).sort());
   expect(await faultsOf(on.service, on.groupId)).toEqual([]);
   checkConservation({ net: new Map(Object.entries(books.net)) });
 }

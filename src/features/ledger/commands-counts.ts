@@ -5,7 +5,7 @@
  */
 import { notFound, Refused } from '../../domain/errors.ts';
 import { enterCount, post, type CountDraft } from '../../domain/ledger/book.ts';
-import { fromInstant, localDate } from '../../domain/time.ts';
+import { fromInstant, isCalendarDate, localDate } from '../../domain/time.ts';
 import { NeedsExclusiveGate, type Tx } from '../../platform/db/db.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
@@ -110,6 +110,11 @@ const ANY = { siteId: null, from: null, to: null, countId: null };
 
 export async function readDerivedUses(context: Context<typeof contract.listDerivedUses>): Promise<Reply> {
   const { tx, scope, query } = context;
+  for (const [name, day] of Object.entries({ from: query.from, to: query.to })) {
+    if (day === undefined || isCalendarDate(day)) continue;
+    const detail = `${day} is not on the calendar.`;
+    throw new Refused('rule-broken', detail, { errors: [{ detail, pointer: `#/query/${name}` }] });
+  }
   const page = pageOf(query, ['time', 'uuid', 'uuid']);
   const filter = { ...ANY, siteId: query.siteId ?? null, from: query.from ?? null, to: query.to ?? null };
   const rows = await listDerivedUseRows(tx, scope, filter, page);

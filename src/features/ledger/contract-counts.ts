@@ -120,7 +120,7 @@ export const listDerivedUses = defineOperation({
     to: date.optional().meta({ description: 'The first day after' }),
   }),
   answers: { 200: { description: 'A page of uses', schema: pageSchema(DerivedUse), headers: ['Link'] } },
-  errors: ['bad-cursor'],
+  errors: ['bad-cursor', 'rule-broken'],
   example: { status: 200, query: { siteId: exampleId('site/hot'), from: '2026-11-01', to: '2026-12-01' } },
 });
 

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { factId, instant, line, quantity, text, unit, uuid } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
-import { EntryAnswer, TakingAnswer } from './shapes.ts';
+import { TakingAnswer } from './shapes.ts';
 
 const tag = 'stock';
 const created = (schema: z.ZodType, description: string) => ({

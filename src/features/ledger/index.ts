@@ -44,7 +44,7 @@ export {
 export { findPastDateStock, trimOutbox } from './jobs.ts';
 export { doubtsOf, findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
 export { findEntry, listEntryLines, type EntryRow } from './queries.ts';
-export { confirmPresumed, presumedNote, type PresumedPart } from './presumed.ts';
+export { confirmPresumed } from './presumed.ts';
 export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';
 export { EntryAnswer, FindingBrief, HoldBrief, lotParams } from './shapes.ts';
 

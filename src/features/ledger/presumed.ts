@@ -11,14 +11,9 @@ import type { Tx } from '../../platform/db/db.ts';
 import { shortfallOf } from './accounts.ts';
 import { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
 
-export interface PresumedPart {
+interface PresumedPart {
   readonly lotId: string;
   readonly placeId: string;
-}
-
-/** For an entry's note; empty when nothing was presumed. */
-export function presumedNote(parts: readonly PresumedPart[]): { presumed?: readonly PresumedPart[] } {
-  return parts.length > 0 ? { presumed: parts } : {};
 }
 
 function presumedIn(draft: EntryDraft): string[] {

@@ -119,7 +119,8 @@ describe('from goods in to release', () => {
     };
     const counted = await kitchen.post('kitchen', '/v1/stock-counts', count);
     // by event time the delivery (recorded at 12:00) came after the count at 11:00
-    expect(counted.lines).toEqual([{ lotId: shin, counted: 50, booked: -1_200, variance: 1_250 }]);
+    const line = { lotId: shin, counted: 50, booked: -1_200, variance: 1_250, used: 0, named: true };
+    expect(counted.lines).toEqual([line]);
     await kitchen.post('kitchen', '/v1/uses', { ...use, quantity: 30, occurredAt: '2026-11-25T10:30:00Z' });
     const history = await kitchen.get('kitchen', `/v1/lots/${shin}/history`);
     expect(

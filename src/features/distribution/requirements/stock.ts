@@ -13,7 +13,7 @@ import { listAccepted, listPromised, listSent, listStockParts, type SentRow, typ
 import { listRequirementsOn, type RequirementRow } from './store.ts';
 
 /** `awaiting`: nothing stands against it but that it may not leave yet. */
-export type Standing = 'free' | 'awaiting' | 'blocked';
+type Standing = 'free' | 'awaiting' | 'blocked';
 
 export interface Part extends StockPartRow {
   readonly standing: Standing;

@@ -43,7 +43,7 @@ async function carryOut(context: Night, line: PaperLine, { operation, handle }: 
     return { status: 'recorded', replayed: true, answer: stored.answer, refused: null };
   }
   const own = { ...context, scope, factId, contentHash, params: line.params, query: undefined, body: line.body };
-  const reply: Reply = await handle(own as unknown as Context);
+  const reply: Reply = await handle(own);
   checkReply(operation, reply);
   const siteId = reply.siteId ?? null;
   const fact = {
