@@ -93,6 +93,21 @@ function takesFromQuarantine(world: World, fact: OracleRequest): boolean {
   );
 }
 
+/** What came back from service is on hold where it stands, in quarantine; undoing the return lifts nothing. */
+function takesReturned(world: World, recorded: readonly OracleFact[], fact: OracleRequest): boolean {
+  if (!takesFromQuarantine(world, fact)) return false;
+  const lots = new Set(
+    fact.kind === 'batch-input'
+      ? [fact.lotId]
+      : fact.kind === 'packing'
+        ? fact.fills.map((fill) => fill.fromLotId)
+        : fact.kind === 'move'
+          ? []
+          : fact.lines.map((line) => line.lotId),
+  );
+  return recorded.some((one) => one.kind === 'return-from-service' && lots.has(one.lotId));
+}
+
 function reasons(state: OracleState, fact: OracleRequest): Set<string> {
   const codes = new Set([...wouldRefuse(state, fact)].map((reason) => CODES[reason] ?? reason));
   if (takesFromQuarantine(state.world, fact)) codes.add('quarantined');
@@ -108,7 +123,12 @@ export function rulingOf(world: World, recorded: readonly OracleFact[], fact: Or
     return fed ? ACCEPTED : { untold: false, must: new Set(['wrong-state']), may: new Set(['wrong-state']) };
   }
   if (!isRequest(fact)) return ACCEPTED;
-  return { untold: false, must: reasons(state, fact), may: reasons(withEveryCopy(state), fact) };
+  const held = takesReturned(world, recorded, fact) ? ['on-hold'] : [];
+  return {
+    untold: false,
+    must: new Set([...reasons(state, fact), ...held]),
+    may: new Set([...reasons(withEveryCopy(state), fact), ...held]),
+  };
 }
 
 /** Those of the facts that are recorded, if they are told in this order; in doubt a fact is left out. */
