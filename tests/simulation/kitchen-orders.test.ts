@@ -2,7 +2,7 @@
  * The same facts of a kitchen in any order of arrival end the same: conversions, counts, returns, refusals at the door, departures and
  * inputs recorded afterwards, scans of packs and scans that set totals, and reversals after all of them. The story is told into
  * several groups, each time in another order, and what is then in the books is compared. What may differ is not looked at: times of
- * recording, revisions, findings that were cleared or settled, ids of entries, and what was in force meanwhile.
+ * recording, revisions, findings that were cleared or settled, ids of entries, the order in which allergens are listed, and what was in force meanwhile.
  */
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -11,8 +11,8 @@ import type { Json, Kitchen } from '../support/kitchen.ts';
 import { booksOf, faultsOf } from '../support/replay/books.ts';
 import { startService, type TestService } from '../support/service.ts';
 
-const RUNS = 12;
-const SEED = 20_261_125;
+const RUNS = 6;
+const SEED = Number(process.env['XSEED'] ?? 20_261_125);
 const TIMEOUT_MS = 120_000;
 
 async function send(kitchen: Kitchen, { path, body, name }: Observation): Promise<string | null> {
@@ -29,7 +29,8 @@ async function endOf(kitchen: Kitchen): Promise<object> {
   const told = await service.db.inGroup(service.groupId, 'read', async (tx) => ({
     lots: await tx.query<object>(
       `select l.code, l.item_id, l.unit, l.quantity, l.mass_mg, l.serialised, coalesce(s.handling, l.handling) as handling,
-              s.use_by_at::text as "useBy", s.allergens, s.may_contain, l.born_at::text
+              s.use_by_at::text as "useBy", l.born_at::text,
+              array(select unnest(s.allergens) order by 1) as allergens, array(select unnest(s.may_contain) order by 1) as may
          from lot l join lot_state s using (group_id, lot_id) order by l.code`,
     ),
     edges: await tx.query<object>('select parent_lot_id, child_lot_id, process_id from lot_edge order by 1, 2, 3'),
@@ -84,7 +85,13 @@ describe('facts of a kitchen', () => {
           const first = await tellStory(service, story, story.facts, false);
           for (const order of story.orders) expect(await tellStory(service, story, order, true)).toEqual(first);
         }),
-        { numRuns: RUNS, seed: SEED, interruptAfterTimeLimit: TIMEOUT_MS - 20_000, markInterruptAsFailure: true },
+        {
+          numRuns: RUNS,
+          seed: SEED,
+          interruptAfterTimeLimit: TIMEOUT_MS - 20_000,
+          markInterruptAsFailure: true,
+          endOnFailure: true,
+        },
       );
     },
     TIMEOUT_MS,

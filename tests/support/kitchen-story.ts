@@ -99,12 +99,20 @@ export async function beginStory(service: TestService): Promise<Kitchen> {
   await post('kitchen', `${batch}/inputs`, input);
   const load = { lotId: LOTS.stew, lotCode: 'STEW', placeId: CK_CHILLER, quantity: 14_000, unit: 'g' };
   await post('kitchen', `${batch}/outputs`, { loads: [{ ...load, cookEndedAt: instant(MORNING_MS) }] });
-  const packs = { packs: 20, toPlaceId: CK_CHILLER };
   for (const [packLotId, packLotCode, serialised] of [
     [LOTS.serialised, 'SER', true],
     [LOTS.counted, 'CNT', false],
   ] as const) {
-    await kitchen.pack(BATCH, LOTS.stew, 6_000, 20, { ...packs, packLotId, packLotCode, serialised });
+    const from = { fromLotId: LOTS.stew, fromPlaceId: CK_CHILLER, usedQuantity: 6_000, usedUnit: 'g' };
+    const packs = { packItemId: world.beefStewPackId, packs: 20, toPlaceId: CK_CHILLER };
+    const times = { startedAt: instant(MORNING_MS), finishedAt: instant(MORNING_MS) };
+    await post('kitchen', `${batch}/packing-runs`, {
+      id: exampleId(`story/run-${packLotCode}`),
+      equipmentId: world.packerId,
+      programme: 'Moist dishes',
+      ...times,
+      fills: [{ ...from, ...packs, packLotId, packLotCode, serialised }],
+    });
   }
   await kitchen.release(BATCH);
   await post('operations', '/v1/dispatches', {
