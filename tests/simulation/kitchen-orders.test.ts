@@ -2,7 +2,7 @@
  * The same facts of a kitchen in any order of arrival end the same: conversions, counts, returns, refusals at the door, departures and
  * inputs recorded afterwards, scans of packs and scans that set totals, and reversals after all of them. The story is told into
  * several groups, each time in another order, and what is then in the books is compared. What may differ is not looked at: times of
- * recording, revisions, findings that were cleared or settled, ids of entries, the order in which allergens are listed, and what was in force meanwhile.
+ * recording, revisions, findings that were cleared or settled, ids of entries, the order in which allergens are listed, and what was in force meanwhile. Departure and late input come once a story: of two departures the second to arrive is refused.
  */
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -13,8 +13,9 @@ import { booksOf, faultsOf } from '../support/replay/books.ts';
 import { startService, type TestService } from '../support/service.ts';
 
 const RUNS = 7;
+// its fifth story once ended in two ways
 const SEED = 3;
-const TIMEOUT_MS = 120_000;
+const TIMEOUT_MS = 240_000;
 
 async function send(kitchen: Kitchen, { path, body, name }: Observation): Promise<string | null> {
   const answer = await kitchen.service.as('operations').post(path, body);

@@ -44,7 +44,7 @@ export async function beginStory(service: TestService): Promise<Kitchen> {
   };
   const world = await buildWorld(own);
   const kitchen = kitchenOf(own, world);
-  const { post } = kitchen;
+  const post: Kitchen['post'] = (...request) => kitchen.post(...request);
   await post('operations', '/v1/items', {
     id: PLATE,
     code: 'STEW-PLATE',
