@@ -20,8 +20,8 @@ export interface Rework {
   readonly found: readonly { readonly scan: PathScan; readonly finding: 'ended-twice' | 'seen-after-end' }[];
   readonly cleared: readonly { readonly scan: PathScan; readonly finding: 'ended-twice' | 'seen-after-end' }[];
   readonly fates: ReadonlyMap<string, Fate>;
-  /** conversions whose pack stood elsewhere than it seemed */
-  readonly stood: readonly { readonly scan: PathScan; readonly placeId: string }[];
+  /** conversions whose pack stood elsewhere than it seemed (moved), or where a scan says now what was presumed */
+  readonly stood: readonly { readonly scan: PathScan; readonly placeId: string; readonly moved: boolean }[];
 }
 
 const serialKey = (scan: { lotId: string | null; serial: string | null }): string => `${scan.lotId}/${scan.serial}`;
@@ -35,6 +35,14 @@ const asSerialScan = (scan: PathScan): SerialScan => ({
   placeId: scan.placeId ?? scan.receivingPlaceId,
   receivingPlaceId: scan.receivingPlaceId,
 });
+
+/** Whether a scan of the pack says that it was at this site by then. */
+export function seenBy(scans: readonly PathScan[], siteId: string, occurredAtMs: number): boolean {
+  return scans.some(
+    (one) =>
+      (one.kind === 'arrival' || one.kind === 'put-away') && one.siteId === siteId && one.occurredAtMs <= occurredAtMs,
+  );
+}
 
 /**
  * @param history scans of these serials that stand already
@@ -64,7 +72,7 @@ export function rework(
   const make: typeof undo = [];
   const found: { scan: PathScan; finding: 'ended-twice' | 'seen-after-end' }[] = [];
   const cleared: typeof found = [];
-  const stood: { scan: PathScan; placeId: string }[] = [];
+  const stood: { scan: PathScan; placeId: string; moved: boolean }[] = [];
   const fates = new Map<string, Fate>();
   for (const { before, after } of bySerial.values()) {
     const old = new Map<string, Fate>();
@@ -78,12 +86,14 @@ export function rework(
       const scan = scans.get(fate.scanId) as PathScan;
       const was = old.get(fate.scanId);
       old.delete(fate.scanId);
-      // most scans are new, and comparing takes time
-      if (was && sameFate(was, fate)) continue;
       if (was && scan.kind === 'conversion') {
         const placeId = placeEnded(fate);
-        if (placeId !== null && placeId !== placeEnded(was)) stood.push({ scan, placeId });
+        const moved = placeId !== placeEnded(was);
+        const seen = (scans: readonly PathScan[]) => seenBy(scans, scan.siteId, scan.occurredAtMs);
+        if (placeId !== null && (moved || (seen(after) && !seen(before)))) stood.push({ scan, placeId, moved });
       }
+      // most scans are new, and comparing takes time
+      if (was && sameFate(was, fate)) continue;
       if (was?.outcome === 'posts') undo.push({ scan, fate: was });
       if (was?.outcome === 'finding') cleared.push({ scan, finding: was.finding });
       if (fate.outcome === 'posts') make.push({ scan, fate });

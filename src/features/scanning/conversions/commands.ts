@@ -29,7 +29,7 @@ import {
   type LotDraft,
 } from '../../ledger/index.ts';
 import { clearGone, partsOf, pathFinding, postRework, shownBy } from '../post.ts';
-import { rework, stopIds, type PathScan, type Rework } from '../serials.ts';
+import { rework, seenBy, stopIds, type PathScan, type Rework } from '../serials.ts';
 import { insertScans, listSerialScans, lockPaths, type ScanRow } from '../store.ts';
 import { NO_TOTALS } from '../totals.ts';
 import { answerOf } from './answer.ts';
@@ -56,12 +56,7 @@ export async function convertFood(context: Convert): Promise<Reply> {
   const change = scan ? rework(history, [scan]) : NO_CHANGE;
   const fate = scan && change.fates.get(scan.scanId);
   const stoodId = (fate && placeEnded(fate)) ?? body.placeId ?? presumedPlaceId(site, lot.storage);
-  const known = history.some(
-    (one) =>
-      (one.kind === 'arrival' || one.kind === 'put-away') &&
-      one.siteId === site.siteId &&
-      one.occurredAtMs <= occurredAtMs,
-  );
+  const known = seenBy(history, site.siteId, occurredAtMs);
   const to = whither(asked, body, stoodId, known);
   const places = new Map([...asked.places, ...(await findPlaces(tx, [stoodId, to.toPlaceId]))]);
   const stood = places.get(stoodId) as PlaceRow;

@@ -33,14 +33,16 @@ export interface MovedOutputs {
 /** Reads what has to be posted anew, before the book is loaded. */
 export async function loadMoved(tx: Tx, stood: Rework['stood']): Promise<MovedOutputs> {
   if (stood.length === 0) return { list: [], parts: [] };
-  const places = new Map(stood.map(({ scan, placeId }) => [scan.scanId, placeId]));
+  const places = new Map(stood.map((one) => [one.scan.scanId, one]));
   const outputs = await listOutputs(tx, [...places.keys()]);
   const list: Moved[] = [];
   for (const output of outputs) {
-    const placeId = places.get(output.scanId ?? '');
-    if (!output.stays || output.entryId === null || placeId === undefined) continue;
+    const now = places.get(output.scanId ?? '');
+    if (!output.stays || output.entryId === null || now === undefined) continue;
     const entry = await findEntry(tx, output.entryId);
-    if (entry) list.push({ output, entry, lines: await listEntryLines(tx, entry.seq, null), placeId });
+    // where it was said, or known already, a scan that says the same changes nothing
+    if (!entry || (!now.moved && entry.note['presumed'] === undefined)) continue;
+    list.push({ output, entry, lines: await listEntryLines(tx, entry.seq, null), placeId: now.placeId });
   }
   const parts = list.flatMap(({ output, lines, placeId }) => [
     ...partsOfLines(lines, null),
@@ -52,7 +54,7 @@ export async function loadMoved(tx: Tx, stood: Rework['stood']): Promise<MovedOu
 export function postMoved(work: Pick<ScanWork, 'ids'>, book: Book, moved: MovedOutputs): void {
   for (const { output, entry, lines, placeId } of moved.list) {
     const { factId, contentHash } = entry;
-    const reason = 'A scan that came later showed that the pack stood elsewhere';
+    const reason = 'A scan that came later says where the pack stood';
     postReversal(book, entry, lines, { entryId: work.ids.newId(), factId, contentHash, reason });
     const quantity = lines.reduce((sum, line) => sum + line.quantity, 0);
     const { presumed: _presumed, ...note } = entry.note;
