@@ -12,7 +12,7 @@ import type { Json, Kitchen } from '../support/kitchen.ts';
 import { booksOf, faultsOf } from '../support/replay/books.ts';
 import { startService, type TestService } from '../support/service.ts';
 
-const RUNS = 7;
+const RUNS = 5;
 // its fifth story once ended in two ways
 const SEED = 3;
 const TIMEOUT_MS = 240_000;
