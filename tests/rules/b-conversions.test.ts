@@ -129,6 +129,24 @@ describe('rule 7: one light conversion', () => {
     expect(await kit.have(lotId, world.w3ChillerId)).toBe(0);
   });
 
+  test('portions that do not divide are refused and nothing changes; counted ones leave the rest unexplained', async () => {
+    set('2026-11-21T10:00:00Z');
+    const { world } = kit;
+    const bulk = await kit.item('BULK', { kind: 'prepared', unit: 'g', openedLifeH: 6 });
+    const portion = await kit.item('PORTION', { openedLifeH: 6 });
+    const lotId = await kit.stocked(bulk, world.ckChillerId, 2_000, 'g', { useByDate: '2026-12-01' });
+    const from = { lotId, placeId: world.ckChillerId, quantity: 1_000, unit: 'g', kind: 'portion' };
+    const told = { ...from, toItemId: portion, occurredAt: kit.now() };
+    const odd = await kit.try('kitchen', '/v1/conversions', told);
+    expect([odd.status, odd.body.code]).toEqual([422, 'portions-do-not-divide']);
+    expect(await kit.have(lotId, world.ckChillerId)).toBe(2_000);
+    const answer = await kit.post('kitchen', '/v1/conversions', { ...told, toQuantity: 3, toUnit: 'piece' });
+    // 1000 g - 3 x 300 g = 100 g
+    const { numerator, denominator } = answer.unexplainedG;
+    expect([answer.lot.quantity, Number(numerator) / Number(denominator)]).toEqual([3, 100]);
+    expect(await kit.have(lotId, world.ckChillerId)).toBe(1_000);
+  });
+
   test('regenerated food is served or discarded, never sent', async () => {
     set('2026-11-21T10:00:00Z');
     const { world } = kit;
