@@ -71,8 +71,8 @@ const openBatch = async (): Promise<string> =>
 const taking = (bin: string, quantity: number) => ({ binPlaceId: bin, itemId: flourId, quantity, unit: 'g' });
 const record = (batchId: string, bin: string, quantity: number, time: string) =>
   kitchen.post('kitchen', `/v1/batches/${batchId}/recorded-inputs`, { ...taking(bin, quantity), occurredAt: at(time) });
-const ask = (batchId: string, bin: string, quantity: number, status = 201) =>
-  kitchen.post('kitchen', `/v1/batches/${batchId}/inputs`, taking(bin, quantity), status);
+const ask = (batchId: string, bin: string, quantity: number, status = 201, time = '11:00') =>
+  kitchen.post('kitchen', `/v1/batches/${batchId}/inputs`, { ...taking(bin, quantity), occurredAt: at(time) }, status);
 async function takeOut(batchId: string): Promise<string> {
   const load = { placeId: world.ckChillerId, quantity: 900, unit: 'g', cookEndedAt: at('11:30') };
   return (await kitchen.post('kitchen', `/v1/batches/${batchId}/outputs`, { loads: [load] })).lots[0].lotId;
@@ -111,7 +111,7 @@ describe('a bin of flour', () => {
     ]);
     // booked from the second alone: by now the book has nothing of the first left
     const later = await openBatch();
-    await ask(later, bin, 1_000);
+    await ask(later, bin, 1_000, 201, '11:10');
     expect(await inputsOf(later)).toEqual({ [second]: 1_000 });
     const made = await takeOut(later);
     expect(await parentsOf(made)).toEqual([first, second].sort());
@@ -134,12 +134,14 @@ describe('a bin of flour', () => {
     ]);
     const { holdId } = await hold(first);
     expect(await holdsOf(made)).toContain(holdId);
+    const other = await hold(second, 'recall');
+    expect(await holdsOf(made)).toContain(other.holdId);
     // one held lot stops the whole bin
     const refused = await ask(await openBatch(), bin, 500, 409);
     expect(refused.code).toBe('on-hold');
     // what went in all the same is recorded
     const night = await openBatch();
-    const found = await record(night, bin, 500, '11:00');
+    const found = await record(night, bin, 500, '11:20');
     expect(found.kind).toBe('batch-input');
     expect(await holdsOf(await takeOut(night))).toContain(holdId);
   });
