@@ -60,7 +60,7 @@ const NOT_KEPT_BY_LOT =
   'Not kept by lot: it stands for all there ever was of this item, and does not say which delivery went in.';
 
 function lotAnswer(
-  lot: ScopeLotRow,
+  { lotTracked, ...lot }: ScopeLotRow,
   standing: readonly StandingRow[],
   flows: readonly FlowRow[],
   holds: readonly ReachingHold[],
@@ -75,8 +75,8 @@ function lotAnswer(
     bornAt: lot.bornAt.toISOString(),
     held: holds.length > 0,
     holds: holds.map(({ holdId, kind, rootLotId }) => ({ holdId, kind, rootLotId })),
-    notLotTracked: lot.origin === 'pseudo' && !lot.lotTracked,
-    remark: lot.origin !== 'pseudo' ? null : lot.lotTracked ? UNKNOWN : NOT_KEPT_BY_LOT,
+    notLotTracked: lot.origin === 'pseudo' && !lotTracked,
+    remark: lot.origin !== 'pseudo' ? null : lotTracked ? UNKNOWN : NOT_KEPT_BY_LOT,
     produced,
     whereNow: where,
     sumOfWhereNow,

@@ -89,8 +89,8 @@ const inputsOf = async (batchId: string): Promise<Record<string, number>> => {
   return Object.fromEntries(batch.inputs.map((one: Json) => [one.lotId, one.quantity]));
 };
 const binNow = (bin: string): Promise<Json> => kitchen.get('kitchen', `/v1/places/${bin}/bin`);
-const hold = (lotId: string, kind = 'safety') =>
-  kitchen.post('quality', '/v1/holds', { kind, lotId, note: 'The supplier wrote' });
+const hold = (lotId: string) =>
+  kitchen.post('quality', '/v1/holds', { kind: 'safety', lotId, note: 'The supplier wrote' });
 const holdsOf = async (lotId: string): Promise<string[]> =>
   (await kitchen.get('quality', `/v1/lots/${lotId}`)).holds.map((one: Json) => one.holdId);
 
@@ -134,7 +134,7 @@ describe('a bin of flour', () => {
     ]);
     const { holdId } = await hold(first);
     expect(await holdsOf(made)).toContain(holdId);
-    const other = await hold(second, 'recall');
+    const other = await hold(second);
     expect(await holdsOf(made)).toContain(other.holdId);
     // one held lot stops the whole bin
     const refused = await ask(await openBatch(), bin, 500, 409);
