@@ -16,6 +16,7 @@ import { as, openDoor, type Door } from './door.ts';
 import { cooking, deliveries, goodsIn } from './fortnight.ts';
 import { LAST_FACT, mishaps } from './mishaps.ts';
 import { nights } from './nights.ts';
+import { addBins } from './practice-bins.ts';
 import { cleanDowns } from './practice-production.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
@@ -50,6 +51,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     progress?.('Demo: sites, people, food');
     door.setTime(calendar.at(0, '05:00'));
     await addCatalogue(door);
+    await addBins(door);
     await addTabletPractice(door, calendar);
     const story = beginStory(door, calendar);
     goodsIn(story);

@@ -152,8 +152,8 @@ function leafHash(contentHash: Buffer, seq: number, recordedAtUs: number): Buffe
     .digest();
 }
 
-/** Writes everything that the book accepted: one statement per table. Only success from here on. */
-export async function writeBook(
+/** Writes what the book accepted, and nothing that follows from it: `writeBook` of write.ts does both. */
+export async function writeEntries(
   { tx, ids, actorId, nowMs }: WriteContext,
   book: Book,
   counts: readonly CountDraft[] = [],

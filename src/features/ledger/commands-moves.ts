@@ -1,6 +1,7 @@
 /**
  * Moves within a site. Asked for, a move is refused for stock; recorded afterwards it always posts, and what was not booked there
- * is a shortfall. Refusals: `not-found`, `unit-mismatch`, `same-place`; of a request also `insufficient-stock`, `time-in-future`.
+ * is a shortfall. Refusals: `not-found`, `unit-mismatch`, `same-place`; of a request also `insufficient-stock`, `time-in-future`,
+ * `rule-broken` (pieces into a bin).
  */
 import { notFound, Refused } from '../../domain/errors.ts';
 import { netOf, post } from '../../domain/ledger/book.ts';
@@ -10,7 +11,8 @@ import type { Context, Reply } from '../../platform/http/contract.ts';
 import { findPlaces } from '../catalogue/index.ts';
 import { placeAccount } from './accounts.ts';
 import { entryAnswer } from './answers.ts';
-import { loadBook, writeBook } from './book.ts';
+import { loadBook } from './book.ts';
+import { writeBook } from './write.ts';
 import { requirePast, requireUnit } from './commands-stock.ts';
 import type * as contract from './contract-moves.ts';
 import { findHoldsReaching } from './holds-store.ts';
@@ -40,6 +42,8 @@ async function carry(context: Moving, mode: 'request' | 'observation'): Promise<
   if (asked) requirePast(occurredAtMs, nowMs);
   if (from.placeId === to.placeId) throw new Refused('same-place', 'The two places are the same.');
   if (from.siteId !== to.siteId) throw new Refused('same-place', 'Between sites food goes by dispatch.');
+  if (asked && to.bin && lot.unit === 'piece')
+    throw new Refused('rule-broken', `${to.name} is a bin: what comes in pieces can be told apart and is kept by lot.`);
   const book = await loadBook(
     tx,
     [from, to].map((place) => ({ lotId: lot.lotId, account: placeAccount(place.placeId, place.siteId) })),

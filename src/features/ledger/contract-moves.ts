@@ -36,7 +36,7 @@ export const createMove = defineOperation({
     .strictObject({ ...moved, occurredAt: instant.optional().meta({ description: 'Now, if left out' }) })
     .meta({ id: 'NewMove' }),
   answers: { 201: { description: 'Moved', schema: EntryAnswer, headers: ['Location'] } },
-  errors: ['not-found', 'unit-mismatch', 'insufficient-stock', 'same-place', 'time-in-future'],
+  errors: ['not-found', 'unit-mismatch', 'insufficient-stock', 'same-place', 'time-in-future', 'rule-broken'],
   example: { status: 201, body: { id: exampleId('new/move'), ...example } },
 });
 

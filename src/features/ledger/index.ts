@@ -1,5 +1,7 @@
 /** The only door to the ledger: quantity, lots, holds, findings. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import * as binCommands from './bins/commands.ts';
+import * as bins from './bins/contract.ts';
 import * as countCommands from './commands-counts.ts';
 import * as allergenCommands from './commands-allergens.ts';
 import * as holdCommands from './commands-holds.ts';
@@ -17,7 +19,13 @@ import * as packs from './contract-unidentified.ts';
 
 export { outside, placeAccount, transitAccount } from './accounts.ts';
 export { entryAnswer } from './answers.ts';
-export { loadBalancesAt, loadBook, writeBook, type PartRef } from './book.ts';
+export { requireBin } from './bins/commands.ts';
+export { previewTaking } from './bins/facts.ts';
+export { settleBin } from './bins/settle.ts';
+export { insertBinInput, listBinMembers, type BinRef } from './bins/store.ts';
+export { holdsOfDoubt, insertDoubtfulInput, listDoubtfulInputs, qualityHold } from './doubts.ts';
+export { loadBalancesAt, loadBook, type PartRef } from './book.ts';
+export { writeBook } from './write.ts';
 export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.ts';
 export { useFields } from './contract-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
@@ -62,6 +70,8 @@ export const ledgerOperations: readonly BoundOperation[] = [
   bind(stock.createDiscard, stockCommands.discard),
   bind(stock.createReturn, stockCommands.giveBack),
   bind(counts.createStockCount, countCommands.count),
+  bind(bins.getBin, binCommands.readBin),
+  bind(bins.createBinEmptying, binCommands.empty),
   bind(counts.listDerivedUses, countCommands.readDerivedUses),
   bind(counts.listLikelySwaps, countCommands.readLikelySwaps),
   bind(packs.createUnidentifiedPack, packCommands.recordUnidentified),

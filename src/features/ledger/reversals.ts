@@ -115,7 +115,12 @@ async function deleteUnsupportedEdges(tx: Tx, entry: EntryRow): Promise<void> {
                select from entry e
                  join posting p on p.group_id = e.group_id and p.seq = e.seq and p.lot_id = le.parent_lot_id
                 where e.group_id = $1::uuid and e.batch_id = $2::uuid and e.kind = 'batch-input'
-                  and not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)))
+                  and not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id))
+             and not exists (
+               select from bin_input bi
+                 join bin_input_lot m on m.group_id = bi.group_id and m.bin_input_id = bi.bin_input_id
+                where bi.group_id = $1::uuid and bi.batch_id = $2::uuid and m.lot_id = le.parent_lot_id
+                  and not exists (select from entry r where r.group_id = bi.group_id and r.reverses_entry_id = bi.entry_id)))
           or ($4::text <> 'batch-input' and exists (
                select from posting p where p.group_id = $1::uuid and p.seq = $5::int8 and p.lot_id = le.child_lot_id)))`,
     [tx.groupId, entry.batchId, entry.packingRunId, entry.kind, entry.seq],

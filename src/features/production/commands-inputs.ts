@@ -20,6 +20,8 @@ import {
   findingsOf,
   findLots,
   findVisibleLots,
+  holdsOfDoubt,
+  insertDoubtfulInput,
   insertFollowingHolds,
   insertLots,
   joinLate,
@@ -36,14 +38,11 @@ import {
   type LotRow,
 } from '../ledger/index.ts';
 import { getBatchForWrite, requireOpen } from './commands-batch.ts';
+import { enterFromBin, type Entering } from './commands-bin-inputs.ts';
 import type * as contract from './contract-inputs.ts';
-import { holdsOfDoubt, judgeFreezing } from './held.ts';
+import { judgeFreezing } from './held.ts';
 import { judgeRunsBelow } from './machines.ts';
-import { insertDoubtfulInput } from './store-inputs.ts';
 import { listBorn, type BatchRow } from './store.ts';
-
-/** Asked for or recorded: the same fields, but that what is recorded has its time. */
-type Entering = Omit<Context, 'body' | 'params'> & Pick<Context<typeof contract.createBatchInput>, 'body' | 'params'>;
 
 export const putIn = (context: Entering): Promise<Reply> => enter(context, 'request');
 
@@ -108,6 +107,7 @@ async function enter(context: Entering, mode: 'request' | 'observation'): Promis
   const { body, tx, params, factId, nowMs, actor } = context;
   const asked = mode === 'request';
   const batch = await getBatchForWrite(context, params.batchId);
+  if (body.binPlaceId) return enterFromBin(context, batch, body.binPlaceId, asked);
   const taken = await takenFrom(context, batch, asked);
   if (asked) requireOpen(batch);
   const occurredAtMs = body.occurredAt ? fromInstant(body.occurredAt) : nowMs;

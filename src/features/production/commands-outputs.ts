@@ -13,9 +13,12 @@ import { findItems, findPlaces, findSites, type ItemRow } from '../catalogue/ind
 import {
   addEdges,
   findLots,
+  holdsOfDoubt,
   insertFollowingHolds,
   insertHolds,
   insertLots,
+  listBinMembers,
+  listDoubtfulInputs,
   loadBook,
   outside,
   placeAccount,
@@ -27,9 +30,9 @@ import {
 } from '../ledger/index.ts';
 import { batchReply, getBatchForWrite, requireOpen } from './commands-batch.ts';
 import type * as contract from './contract.ts';
-import { holdsOfDoubt, judgeFreezing } from './held.ts';
+import { judgeFreezing } from './held.ts';
 import { presumedNote, putAwayOf } from './put-away.ts';
-import { listDoubtfulInputs, listInputs } from './store-inputs.ts';
+import { listInputs } from './store-inputs.ts';
 import { listBorn, type BatchRow } from './store.ts';
 
 type Outputs = Context<typeof contract.createBatchOutputs>;
@@ -58,7 +61,10 @@ export async function takeOut(context: Outputs): Promise<Reply> {
     throw new Refused('wrong-state', 'Nothing has gone into the batch yet; record its inputs first.');
   const occurredAtMs = body.occurredAt ? fromInstant(body.occurredAt) : nowMs;
   requirePast(occurredAtMs, nowMs);
-  const parents = [...(await findLots(tx, [...new Set(inputs.map((input) => input.lotId))])).values()];
+  // What was taken from a bin may be any lot that it held, whatever lot it is booked from.
+  const members = await listBinMembers(tx, batch.batchId);
+  const parentIds = [...new Set([...inputs.map((input) => input.lotId), ...members])];
+  const parents = [...(await findLots(tx, parentIds)).values()];
   const doubts = await listDoubtfulInputs(tx, batch.batchId);
   const firstLoadNo = before.reduce((most, lot) => Math.max(most, lot.loadNo ?? 0), 0) + 1;
   const loads = body.loads.map((load, at): Born => {

@@ -10,8 +10,13 @@ const tag = 'production';
 const input = {
   id: factId,
   lotId: uuid.optional(),
-  itemId: uuid.optional().meta({ description: 'Instead of lotId, for items that are not kept by lot' }),
+  itemId: uuid
+    .optional()
+    .meta({ description: 'Instead of lotId: for items that are not kept by lot, or with binPlaceId' }),
   placeId: uuid.optional().meta({ description: 'Where it is taken from; required with lotId' }),
+  binPlaceId: uuid
+    .optional()
+    .meta({ description: 'Taken from a bin, with itemId: any lot that it held since it was last empty may be in it' }),
   quantity,
   unit,
 };
@@ -30,7 +35,7 @@ export const createBatchInput = defineOperation({
   tag,
   summary: 'Put a lot into a batch',
   description:
-    'A request: refused for stock, hold or date. An item that is not kept by lot (water, salt) is named by itemId alone. If the batch has outputs already, they get the holds, the allergens and the earlier use-by of the late input.',
+    'A request: refused for stock, hold or date. An item that is not kept by lot (water, salt) is named by itemId alone. From a bin, every lot that it held since it was last empty is a parent of what the batch makes, and one of them on hold or past its date refuses the whole; it is booked from what is there, oldest in first. If the batch has outputs already, they get the holds, the allergens and the earlier use-by of the late input.',
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
@@ -60,7 +65,7 @@ export const createRecordedBatchInput = defineOperation({
   tag,
   summary: 'Record that a lot went into a batch',
   description:
-    'An observation, for when the food is in the pot already: it always posts, into a completed batch too. What conflicts with the rules is a finding. If the input was past its use-by, in quarantine or on hold in that place, whatever the batch made and makes is put on a quality hold; holds that spread, such as a recall, reach it by themselves. A person decides what becomes of it.',
+    'An observation, for when the food is in the pot already: it always posts, into a completed batch too. What conflicts with the rules is a finding. If the input was past its use-by, in quarantine or on hold in that place, whatever the batch made and makes is put on a quality hold; holds that spread, such as a recall, reach it by themselves. A fill of a bin that is told later, but came before, joins what was taken. A person decides what becomes of it.',
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',

@@ -4,32 +4,20 @@
  */
 import { utc } from '../../domain/time.ts';
 import type { Tx } from '../../platform/db/db.ts';
-import { derivedId } from '../../platform/ids.ts';
-import { findLots, insertFollowingHolds, openFindings, type FindingDraft, type HoldDraft } from '../ledger/index.ts';
-import { listFrozenFrom, type DoubtfulInput } from './store-inputs.ts';
+import {
+  findLots,
+  insertFollowingHolds,
+  openFindings,
+  qualityHold,
+  type FindingDraft,
+  type HoldDraft,
+} from '../ledger/index.ts';
+import { listFrozenFrom } from './store-inputs.ts';
 
 export interface Judging {
   readonly tx: Tx;
   readonly nowMs: number;
   readonly actorId: string;
-}
-
-export function qualityHold(what: string, lotId: string, note: string): HoldDraft {
-  return {
-    holdId: derivedId(what, lotId),
-    kind: 'quality',
-    lotId,
-    siteId: null,
-    accountId: null,
-    propagates: true,
-    note,
-  };
-}
-
-/** One hold for each lot that was made with what should not have gone in; the quality lead lifts it or not. */
-export function holdsOfDoubt(doubt: DoubtfulInput, childLotIds: readonly string[]): HoldDraft[] {
-  const note = `Made with lot ${doubt.lotCode}, which was ${doubt.reasons.join(', ')} when it was taken. Decide before it is used.`;
-  return childLotIds.map((lotId) => qualityHold(`doubtful-input-${doubt.entryId}`, lotId, note));
 }
 
 /**

@@ -2,9 +2,16 @@
  * What a packing run that was recorded afterwards shows beside its quantities: food that should not have been packed, labels that cannot
  * be right. Refusals: none.
  */
-import { doubtsOf, findingsOf, type FindingDraft, type HoldDraft, type ReachingHold } from '../ledger/index.ts';
+import {
+  doubtsOf,
+  findingsOf,
+  holdsOfDoubt,
+  qualityHold,
+  type FindingDraft,
+  type HoldDraft,
+  type ReachingHold,
+} from '../ledger/index.ts';
 import type { MadeFill } from './fills.ts';
-import { holdsOfDoubt, qualityHold } from './held.ts';
 
 interface Run {
   readonly factId: string;

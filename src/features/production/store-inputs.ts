@@ -31,35 +31,6 @@ export async function listInputs(tx: Tx, batchId: string): Promise<InputRow[]> {
   );
 }
 
-/** An input recorded afterwards that a request would have been refused. */
-export interface DoubtfulInput {
-  readonly entryId: string;
-  readonly lotId: string;
-  readonly lotCode: string;
-  readonly reasons: readonly string[];
-}
-
-export async function insertDoubtfulInput(tx: Tx, batchId: string, doubt: DoubtfulInput): Promise<void> {
-  await tx.query(
-    `insert into doubtful_input (group_id, entry_id, batch_id, lot_id, reasons)
-     values ($1::uuid, $2::uuid, $3::uuid, $4::uuid, $5::text[])`,
-    [tx.groupId, doubt.entryId, batchId, doubt.lotId, doubt.reasons],
-  );
-}
-
-/** Those of the batch that stand. */
-export async function listDoubtfulInputs(tx: Tx, batchId: string): Promise<DoubtfulInput[]> {
-  return tx.query<DoubtfulInput>(
-    `select d.entry_id as "entryId", d.lot_id as "lotId", l.code as "lotCode", d.reasons
-       from doubtful_input d
-       join entry e on e.group_id = d.group_id and e.entry_id = d.entry_id
-       join lot l on l.group_id = d.group_id and l.lot_id = d.lot_id
-      where d.group_id = $1::uuid and d.batch_id = $2::uuid and ${NOT_REVERSED}
-      order by d.entry_id`,
-    [tx.groupId, batchId],
-  );
-}
-
 export interface FreezingRow {
   readonly batchId: string;
   readonly siteId: string;

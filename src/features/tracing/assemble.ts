@@ -53,11 +53,14 @@ function whereNow(standing: readonly StandingRow[], returns: readonly FlowRow[])
   return [...stands, ...back];
 }
 
+const UNKNOWN =
+  'Taken from a bin before anything was known to have been in it: nobody knows which lot it was, or from whom it came.';
+
 const NOT_KEPT_BY_LOT =
   'Not kept by lot: it stands for all there ever was of this item, and does not say which delivery went in.';
 
 function lotAnswer(
-  lot: ScopeLotRow,
+  { lotTracked, ...lot }: ScopeLotRow,
   standing: readonly StandingRow[],
   flows: readonly FlowRow[],
   holds: readonly ReachingHold[],
@@ -72,8 +75,8 @@ function lotAnswer(
     bornAt: lot.bornAt.toISOString(),
     held: holds.length > 0,
     holds: holds.map(({ holdId, kind, rootLotId }) => ({ holdId, kind, rootLotId })),
-    notLotTracked: lot.origin === 'pseudo',
-    remark: lot.origin === 'pseudo' ? NOT_KEPT_BY_LOT : null,
+    notLotTracked: lot.origin === 'pseudo' && !lotTracked,
+    remark: lot.origin !== 'pseudo' ? null : lotTracked ? UNKNOWN : NOT_KEPT_BY_LOT,
     produced,
     whereNow: where,
     sumOfWhereNow,

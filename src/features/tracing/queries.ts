@@ -9,6 +9,7 @@ export interface ScopeLotRow {
   readonly itemId: string;
   readonly itemName: string;
   readonly unit: 'mg' | 'g' | 'ml' | 'piece';
+  readonly lotTracked: boolean;
   readonly origin: 'supplied' | 'produced' | 'packed' | 'pseudo' | 'converted' | 'opening';
   readonly siteId: string;
   readonly bornAt: Date;
@@ -31,7 +32,7 @@ export async function walkLots(tx: Tx, lotId: string, direction: Direction, limi
        union
        select le.${far} from walk w join lot_edge le on le.group_id = $1::uuid and le.${near} = w.lot_id
      ), reached as (select w.lot_id from walk w limit $3::int)
-     select l.lot_id as "lotId", l.code, l.item_id as "itemId", i.name as "itemName", l.unit, l.origin, l.site_id as "siteId",
+     select l.lot_id as "lotId", l.code, l.item_id as "itemId", i.name as "itemName", l.unit, l.origin, i.lot_tracked as "lotTracked", l.site_id as "siteId",
             l.born_at as "bornAt", l.supplier_id as "supplierId", coalesce(su.name, l.shop_name) as "supplierName",
             l.supplier_lot_code as "supplierLotCode", l.batch_id as "batchId", l.packing_run_id as "packingRunId"
        from reached r

@@ -26,6 +26,7 @@ export async function createPlaceCommand(context: Context<typeof createPlace>): 
     kind,
     quarantine: body.quarantine ?? false,
     usedByCount: body.usedByCount ?? false,
+    bin: body.bin ?? false,
     version: 1,
   };
   // From here on only success.
@@ -56,6 +57,7 @@ export async function changePlaceCommand(context: Context<typeof changePlace>): 
     name: body.name ?? place.name,
     kind: body.kind ?? place.kind,
     usedByCount: body.usedByCount ?? place.usedByCount,
+    bin: body.bin ?? place.bin,
     version: place.version + 1,
   };
   // From here on only success.

@@ -9,6 +9,12 @@ const kind = z.enum(['chiller', 'freezer', 'ambient-store', 'prep-area', 'vehicl
 
 const usedByCount = z.boolean().meta({ description: 'Nobody records use here: what a count finds gone was used' });
 
+const bin = z
+  .boolean()
+  .meta({
+    description: 'Topped up from sacks and cans: whatever is taken from it may be any lot since it was last empty',
+  });
+
 const Place = z
   .object({
     placeId: uuid,
@@ -18,6 +24,7 @@ const Place = z
     kind,
     quarantine: z.boolean().meta({ description: 'Food here waits for a quality decision' }),
     usedByCount,
+    bin,
     version: z.int(),
   })
   .meta({ id: 'Place' });
@@ -41,6 +48,7 @@ export const createPlace = defineOperation({
     kind,
     quarantine: z.boolean().optional(),
     usedByCount: usedByCount.optional(),
+    bin: bin.optional(),
   }),
   answers: { 201: { description: 'Added', schema: Place, headers: ['Location', 'ETag'] } },
   errors: ['code-taken', 'not-found'],
@@ -92,13 +100,18 @@ export const changePlace = defineOperation({
   method: 'patch',
   path: '/v1/places/{placeId}',
   tag: 'catalogue',
-  summary: 'Change name, kind, or whether use is derived from counts',
+  summary: 'Change name, kind, whether use is derived from counts, whether it is a bin',
   permission: 'catalogue.write',
   naming: 'none',
   mode: 'write',
   conditional: true,
   params,
-  body: z.strictObject({ name: line().optional(), kind: kind.optional(), usedByCount: usedByCount.optional() }),
+  body: z.strictObject({
+    name: line().optional(),
+    kind: kind.optional(),
+    usedByCount: usedByCount.optional(),
+    bin: bin.optional(),
+  }),
   answers: { 200: { description: 'Changed', schema: Place, headers: ['ETag'] } },
   errors: ['not-found'],
   example: {

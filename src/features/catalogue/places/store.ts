@@ -13,6 +13,8 @@ export interface NewPlace {
   readonly quarantine: boolean;
   /** what a count finds gone was used */
   readonly usedByCount: boolean;
+  /** topped up: the set of lots since it was last empty */
+  readonly bin: boolean;
   readonly version: number;
 }
 
@@ -21,7 +23,7 @@ export interface PlaceRow extends NewPlace {
   readonly timeZone: string;
 }
 
-const COLUMNS = `p.place_id as "placeId", p.site_id as "siteId", p.code, p.name, p.kind, p.quarantine, p.used_by_count as "usedByCount", p.version,
+const COLUMNS = `p.place_id as "placeId", p.site_id as "siteId", p.code, p.name, p.kind, p.quarantine, p.used_by_count as "usedByCount", p.is_bin as bin, p.version,
   s.time_zone as "timeZone"`;
 const FROM = 'place p join site s on s.group_id = p.group_id and s.site_id = p.site_id';
 
@@ -68,18 +70,19 @@ export async function listPlaces(tx: Tx, scope: SiteScope, siteId: string | null
 
 export async function insertPlaces(tx: Tx, places: readonly NewPlace[]): Promise<void> {
   await tx.query(
-    `insert into place (group_id, place_id, site_id, code, name, kind, quarantine, used_by_count, version)
-     select $1::uuid, p."placeId", p."siteId", p.code, p.name, p.kind, p.quarantine, p."usedByCount", p.version
+    `insert into place (group_id, place_id, site_id, code, name, kind, quarantine, used_by_count, is_bin, version)
+     select $1::uuid, p."placeId", p."siteId", p.code, p.name, p.kind, p.quarantine, p."usedByCount", p.bin, p.version
        from jsonb_to_recordset($2::jsonb) as p("placeId" uuid, "siteId" uuid, code text, name text, kind text,
-            quarantine boolean, "usedByCount" boolean, version int)`,
+            quarantine boolean, "usedByCount" boolean, bin boolean, version int)`,
     [tx.groupId, JSON.stringify(places)],
   );
 }
 
 export async function updatePlace(tx: Tx, place: NewPlace): Promise<void> {
   await tx.query(
-    `update place set name = $3::text, kind = $4::text, version = $5::int, used_by_count = $6::boolean
+    `update place set name = $3::text, kind = $4::text, version = $5::int, used_by_count = $6::boolean,
+            is_bin = $7::boolean
       where group_id = $1::uuid and place_id = $2::uuid`,
-    [tx.groupId, place.placeId, place.name, place.kind, place.version, place.usedByCount],
+    [tx.groupId, place.placeId, place.name, place.kind, place.version, place.usedByCount, place.bin],
   );
 }

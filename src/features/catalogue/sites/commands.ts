@@ -29,7 +29,7 @@ async function requireOwnPlaces(context: Context, site: store.SiteRow, placeIds:
 /** The two places that every site has from the first day. */
 function placesOf(site: store.SiteRow): NewPlace[] {
   const { siteId } = site;
-  const made = { siteId, kind: 'chiller' as const, usedByCount: false, version: 1 };
+  const made = { siteId, kind: 'chiller' as const, usedByCount: false, bin: false, version: 1 };
   return [
     { ...made, placeId: site.receivingPlaceId, code: 'REC', name: 'Receiving', quarantine: false },
     { ...made, placeId: site.quarantinePlaceId, code: 'QUA', name: 'Quarantine', quarantine: true },
