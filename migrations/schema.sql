@@ -141,6 +141,67 @@ alter table batch_loss force row level security;
 create policy own_group on batch_loss as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on batch_loss to sealtrail_app;
 
+create table bin_emptying (
+  group_id uuid not null,
+  emptying_id uuid not null,
+  place_id uuid not null,
+  site_id uuid not null,
+  note text,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint bin_emptying_pkey PRIMARY KEY (group_id, emptying_id),
+  constraint bin_emptying_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint bin_emptying_place_fkey FOREIGN KEY (group_id, place_id) REFERENCES place(group_id, place_id)
+);
+alter table bin_emptying enable row level security;
+alter table bin_emptying force row level security;
+CREATE INDEX bin_emptying_place_idx ON public.bin_emptying USING btree (place_id, group_id, occurred_at);
+create policy own_group on bin_emptying as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on bin_emptying to sealtrail_app;
+
+create table bin_input (
+  group_id uuid not null,
+  bin_input_id uuid not null,
+  batch_id uuid not null,
+  place_id uuid not null,
+  site_id uuid not null,
+  item_id uuid not null,
+  quantity bigint not null,
+  caps_use_by boolean not null,
+  content_hash bytea not null,
+  occurred_at timestamp with time zone not null,
+  occurred_on date not null,
+  entry_id uuid,
+  constraint bin_input_pkey PRIMARY KEY (group_id, bin_input_id),
+  constraint bin_input_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint bin_input_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint bin_input_item_fkey FOREIGN KEY (group_id, item_id) REFERENCES item(group_id, item_id),
+  constraint bin_input_place_fkey FOREIGN KEY (group_id, place_id) REFERENCES place(group_id, place_id),
+  constraint bin_input_content_hash_check CHECK ((octet_length(content_hash) = 32)),
+  constraint bin_input_quantity_check CHECK ((quantity > 0))
+);
+alter table bin_input enable row level security;
+alter table bin_input force row level security;
+CREATE INDEX bin_input_batch_idx ON public.bin_input USING btree (batch_id, group_id);
+CREATE INDEX bin_input_place_idx ON public.bin_input USING btree (place_id, group_id, item_id, occurred_at);
+create policy own_group on bin_input as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on bin_input to sealtrail_app;
+grant update (entry_id) on bin_input to sealtrail_app;
+
+create table bin_input_lot (
+  group_id uuid not null,
+  bin_input_id uuid not null,
+  lot_id uuid not null,
+  constraint bin_input_lot_pkey PRIMARY KEY (group_id, bin_input_id, lot_id),
+  constraint bin_input_lot_input_fkey FOREIGN KEY (group_id, bin_input_id) REFERENCES bin_input(group_id, bin_input_id),
+  constraint bin_input_lot_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id)
+);
+alter table bin_input_lot enable row level security;
+alter table bin_input_lot force row level security;
+create policy own_group on bin_input_lot as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on bin_input_lot to sealtrail_app;
+
 create table catalogue_version (
   group_id uuid not null,
   kind text not null,
@@ -334,7 +395,7 @@ create table doubtful_input (
   batch_id uuid not null,
   lot_id uuid not null,
   reasons text[] not null,
-  constraint doubtful_input_pkey PRIMARY KEY (group_id, entry_id),
+  constraint doubtful_input_pkey PRIMARY KEY (group_id, entry_id, lot_id),
   constraint doubtful_input_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
   constraint doubtful_input_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
   constraint doubtful_input_reasons_check CHECK ((cardinality(reasons) > 0))
@@ -931,6 +992,7 @@ create table place (
   quarantine boolean default false not null,
   version integer default 1 not null,
   used_by_count boolean default false not null,
+  is_bin boolean default false not null,
   constraint place_pkey PRIMARY KEY (group_id, place_id),
   constraint place_code_key UNIQUE (group_id, site_id, code),
   constraint place_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id) DEFERRABLE INITIALLY DEFERRED,
@@ -940,7 +1002,7 @@ alter table place enable row level security;
 alter table place force row level security;
 create policy own_group on place as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on place to sealtrail_app;
-grant update (name, kind, version, used_by_count) on place to sealtrail_app;
+grant update (name, kind, version, used_by_count, is_bin) on place to sealtrail_app;
 
 create table posting (
   group_id uuid not null,

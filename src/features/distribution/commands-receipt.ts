@@ -136,8 +136,7 @@ export function putAway(
   if (line.condition !== 'accepted') return { placeId: site.quarantinePlaceId, presumed: false };
   if (line.placeId) return { placeId: line.placeId, presumed: false };
   if (dispatch.purpose !== 'delivery') return { placeId: site.quarantinePlaceId, presumed: false };
-  const placeId = presumedPlaceId(site, lot.storage);
-  return { placeId, presumed: placeId !== site.receivingPlaceId };
+  return { placeId: presumedPlaceId(site, lot.storage), presumed: true };
 }
 
 /** What nobody said, for the entry's note. */

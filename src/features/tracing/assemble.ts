@@ -59,6 +59,14 @@ const UNKNOWN =
 const NOT_KEPT_BY_LOT =
   'Not kept by lot: it stands for all there ever was of this item, and does not say which delivery went in.';
 
+const FROM_BEFORE = 'In stock when records began: nobody knows from whom it came, or what it was made from.';
+
+function remarkOf(origin: string, lotTracked: boolean): string | null {
+  if (origin === 'opening') return FROM_BEFORE;
+  if (origin !== 'pseudo') return null;
+  return lotTracked ? UNKNOWN : NOT_KEPT_BY_LOT;
+}
+
 function lotAnswer(
   { lotTracked, ...lot }: ScopeLotRow,
   standing: readonly StandingRow[],
@@ -76,7 +84,7 @@ function lotAnswer(
     held: holds.length > 0,
     holds: holds.map(({ holdId, kind, rootLotId }) => ({ holdId, kind, rootLotId })),
     notLotTracked: lot.origin === 'pseudo' && !lotTracked,
-    remark: lot.origin !== 'pseudo' ? null : lotTracked ? UNKNOWN : NOT_KEPT_BY_LOT,
+    remark: remarkOf(lot.origin, lotTracked),
     produced,
     whereNow: where,
     sumOfWhereNow,

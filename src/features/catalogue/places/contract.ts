@@ -9,11 +9,9 @@ const kind = z.enum(['chiller', 'freezer', 'ambient-store', 'prep-area', 'vehicl
 
 const usedByCount = z.boolean().meta({ description: 'Nobody records use here: what a count finds gone was used' });
 
-const bin = z
-  .boolean()
-  .meta({
-    description: 'Topped up from sacks and cans: whatever is taken from it may be any lot since it was last empty',
-  });
+const bin = z.boolean().meta({
+  description: 'Topped up from sacks and cans: whatever is taken from it may be any lot since it was last empty',
+});
 
 const Place = z
   .object({
