@@ -8,8 +8,6 @@
 import { DateTime } from 'luxon';
 import meals from '../../shared/meals.json' with { type: 'json' };
 
-type Meal = 'breakfast' | 'lunch' | 'dinner' | 'other';
-
 const HOUR_MS = 3_600_000;
 const times: ReadonlyMap<string, string> = new Map(meals.list.map((meal) => [meal.code, meal.localTime]));
 

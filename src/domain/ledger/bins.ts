@@ -32,7 +32,7 @@ export interface BinFacts {
   readonly takings: readonly BinTaking[];
 }
 
-export interface BinLot {
+interface BinLot {
   readonly lotId: string;
   readonly firstInMs: number;
   /** by the book; below zero when more left than was there */

@@ -99,7 +99,7 @@ describe('food that comes in', () => {
     const { lotId } = await packsOf(kitchen, 40);
     const before = await sent(lotId, 10);
     await receive(kitchen, before, AT, [accepted(lotId, 10)]);
-    expect(await noted(before)).toEqual([{}]);
+    expect(await noted(before)).toEqual([{ presumed: [{ lotId, placeId: world.w3ReceivingId }] }]);
     const site = await service.as('operations').get(`/v1/sites/${world.w3Id}`);
     const putAway = { chilled: world.w3ChillerId, frozen: null, ambient: null };
     const changed = await service
