@@ -60,3 +60,22 @@ grant select, insert, delete on bin_input_lot to sealtrail_app;
 -- One input from a bin can be doubtful for several lots.
 alter table doubtful_input drop constraint doubtful_input_pkey;
 alter table doubtful_input add constraint doubtful_input_pkey primary key (group_id, entry_id, lot_id);
+
+-- A sack or tin that is simply in use, from a time: inputs may then name the item alone.
+create table lot_in_use (
+  group_id uuid not null references groups (group_id),
+  use_id uuid not null,
+  place_id uuid not null,
+  site_id uuid not null,
+  item_id uuid not null,
+  lot_id uuid not null,
+  from_at timestamptz not null,
+  recorded_at timestamptz not null,
+  recorded_by uuid not null,
+  constraint lot_in_use_pkey primary key (group_id, use_id),
+  constraint lot_in_use_place_fkey foreign key (group_id, place_id) references place (group_id, place_id),
+  constraint lot_in_use_lot_fkey foreign key (group_id, lot_id) references lot (group_id, lot_id)
+);
+create index lot_in_use_place_idx on lot_in_use (place_id, item_id, group_id, from_at);
+select protect_group_table('lot_in_use');
+grant select, insert on lot_in_use to sealtrail_app;

@@ -831,6 +831,27 @@ CREATE INDEX lot_edge_child_idx ON public.lot_edge USING btree (group_id, child_
 create policy own_group on lot_edge as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant delete, insert, select on lot_edge to sealtrail_app;
 
+create table lot_in_use (
+  group_id uuid not null,
+  use_id uuid not null,
+  place_id uuid not null,
+  site_id uuid not null,
+  item_id uuid not null,
+  lot_id uuid not null,
+  from_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint lot_in_use_pkey PRIMARY KEY (group_id, use_id),
+  constraint lot_in_use_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint lot_in_use_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint lot_in_use_place_fkey FOREIGN KEY (group_id, place_id) REFERENCES place(group_id, place_id)
+);
+alter table lot_in_use enable row level security;
+alter table lot_in_use force row level security;
+CREATE INDEX lot_in_use_place_idx ON public.lot_in_use USING btree (place_id, item_id, group_id, from_at);
+create policy own_group on lot_in_use as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on lot_in_use to sealtrail_app;
+
 create table lot_state (
   group_id uuid not null,
   lot_id uuid not null,

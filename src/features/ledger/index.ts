@@ -2,6 +2,8 @@
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import * as binCommands from './bins/commands.ts';
 import * as bins from './bins/contract.ts';
+import * as inUseCommands from './lots-in-use/commands.ts';
+import * as inUse from './lots-in-use/contract.ts';
 import * as countCommands from './commands-counts.ts';
 import * as allergenCommands from './commands-allergens.ts';
 import * as holdCommands from './commands-holds.ts';
@@ -20,6 +22,7 @@ import * as packs from './contract-unidentified.ts';
 export { outside, placeAccount, transitAccount } from './accounts.ts';
 export { entryAnswer } from './answers.ts';
 export { requireBin } from './bins/commands.ts';
+export { listLotsInUse } from './lots-in-use/store.ts';
 export { previewTaking } from './bins/facts.ts';
 export { settleBin } from './bins/settle.ts';
 export { insertBinInput, listBinMembers, type BinRef } from './bins/store.ts';
@@ -72,6 +75,8 @@ export const ledgerOperations: readonly BoundOperation[] = [
   bind(counts.createStockCount, countCommands.count),
   bind(bins.getBin, binCommands.readBin),
   bind(bins.createBinEmptying, binCommands.empty),
+  bind(inUse.createLotInUse, inUseCommands.putInUse),
+  bind(inUse.getLotsInUse, inUseCommands.readInUse),
   bind(counts.listDerivedUses, countCommands.readDerivedUses),
   bind(counts.listLikelySwaps, countCommands.readLikelySwaps),
   bind(packs.createUnidentifiedPack, packCommands.recordUnidentified),

@@ -25,6 +25,7 @@ import {
   insertFollowingHolds,
   insertLots,
   joinLate,
+  listLotsInUse,
   loadBook,
   outside,
   partFacts,
@@ -76,8 +77,18 @@ async function pseudoLot(context: Pick<Context, 'tx' | 'nowMs'>, item: ItemRow, 
   return lotId;
 }
 
-/** A lot from its place, or an item that is not kept by lot. */
-type Taken = { readonly lot: LotRow; readonly place: PlaceRow } | { readonly item: ItemRow };
+/** A lot from its place (named, or as the one in use there), or an item that is not kept by lot. */
+type Taken = { readonly lot: LotRow; readonly place: PlaceRow; readonly byItem: boolean } | { readonly item: ItemRow };
+
+/** The lot of an item that was in use at a place. */
+async function inUse(context: Entering, item: ItemRow, place: PlaceRow): Promise<LotRow> {
+  const { body, tx, nowMs } = context;
+  const atMs = body.occurredAt ? fromInstant(body.occurredAt) : nowMs;
+  const use = (await listLotsInUse(tx, place.placeId, item.itemId, atMs))[0];
+  const lot = use && (await findLots(tx, [use.lotId])).get(use.lotId);
+  if (!lot) throw new Refused('rule-broken', `No lot of ${item.name} was in use in ${place.name} then: name the lot.`);
+  return lot;
+}
 
 async function takenFrom(context: Entering, batch: BatchRow, asked: boolean): Promise<Taken> {
   const { body, tx, scope } = context;
@@ -95,10 +106,11 @@ async function takenFrom(context: Entering, batch: BatchRow, asked: boolean): Pr
   if (body.placeId && place?.siteId !== batch.siteId) throw notFound('place');
   if (lot && place) {
     requireUnit(lot, body.unit);
-    return { lot, place };
+    return { lot, place, byItem: false };
   }
   if (!item) throw notFound('item');
   requireUnit({ unit: item.unit, code: item.code }, body.unit);
+  if (item.lotTracked && place) return { lot: await inUse(context, item, place), place, byItem: true };
   if (item.lotTracked) throw new Refused('rule-broken', `${item.name} is kept by lot: name the lot.`);
   return { item };
 }
@@ -139,6 +151,7 @@ async function enter(context: Entering, mode: 'request' | 'observation'): Promis
     occurredOn: localDate(occurredAtMs, batch.timeZone),
     contentHash: context.contentHash,
     batchId: batch.batchId,
+    ...('lot' in taken && taken.byItem && { note: { namedByItemAt: taken.place.placeId } }),
     moves: [
       {
         lotId,

@@ -10,9 +10,10 @@ const tag = 'production';
 const input = {
   id: factId,
   lotId: uuid.optional(),
-  itemId: uuid
-    .optional()
-    .meta({ description: 'Instead of lotId: for items that are not kept by lot, or with binPlaceId' }),
+  itemId: uuid.optional().meta({
+    description:
+      'Instead of lotId: for items that are not kept by lot, with binPlaceId, or with placeId for the lot in use there',
+  }),
   placeId: uuid.optional().meta({ description: 'Where it is taken from; required with lotId' }),
   binPlaceId: uuid
     .optional()

@@ -140,8 +140,13 @@ function resolveOne(work: ScanWork, world: ScanWorld, scan: IncomingScan): Omit<
       throw new Refused('not-found', `No dispatch to this site carries lot ${lot.code}; name its dispatchId.`);
   }
   const row: ScanRow = { ...base, serial, dispatchId, quantity: scan.quantity ?? 1, outcome: 'recorded' };
-  return { scanId: scan.scanId, status: 'recorded', rows: [{ row: placed(site, row, lot), lot }] };
+  return { scanId: scan.scanId, status: 'recorded', rows: [{ row: placed(site, row, lot, purposeIn(world)), lot }] };
 }
+
+const purposeIn =
+  ({ dispatches }: ScanWorld) =>
+  (dispatchId: string | null) =>
+    dispatches.get(dispatchId ?? '')?.purpose;
 
 const QUARTER_MS = 15 * 60_000;
 let known = { quarter: '', day: '' };
@@ -190,7 +195,7 @@ function crateRows(work: ScanWork, base: ScanRow, lines: readonly CarriedRow[], 
     const scanId = derivedId(`crate-${tail}`, base.scanId);
     const note = { ...base.note, crateScanId: base.scanId };
     const row: ScanRow = { ...base, scanId, serial, dispatchId: line.dispatchId, quantity, note };
-    return [{ row: placed(work.site, row, lot), lot }];
+    return [{ row: placed(work.site, row, lot, purposeIn(world)), lot }];
   };
   return lines.flatMap((line, at) => {
     if (line.serials.length > 0) return line.serials.flatMap((serial) => one(line, `${at}-${serial}`, serial, 1));

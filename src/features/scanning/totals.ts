@@ -41,8 +41,16 @@ export const placeIdOf = (row: Pick<ScanRow, 'placeId' | 'presumedPlaceId'>): st
   row.placeId ?? row.presumedPlaceId ?? '';
 
 /** A row whose lot is known, with where it is (set aside, said or presumed) and which total it sets. */
-export function placed(site: SiteRow, row: ScanRow, lot: LotRow): ScanRow {
-  const setAside = row.kind === 'arrival' && (row.condition ?? 'accepted') !== 'accepted';
+export function placed(
+  site: SiteRow,
+  row: ScanRow,
+  lot: LotRow,
+  purposeOf: (dispatchId: string | null) => string | undefined,
+): ScanRow {
+  const arrives = row.kind === 'arrival';
+  // What comes back, or is to be destroyed, has a worse history than what stayed: it stands apart until somebody decides.
+  const back = arrives && row.placeId === null && (purposeOf(row.dispatchId) ?? 'delivery') !== 'delivery';
+  const setAside = arrives && ((row.condition ?? 'accepted') !== 'accepted' || back);
   const known: ScanRow = {
     ...row,
     lotId: lot.lotId,

@@ -114,6 +114,7 @@ const GIVEN_AWAY: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   createRefusal: { 'body/lines/0/lotId': inHand },
   createBorrowing: { 'body/fromSiteId': 'the lender is not asked', 'body/lines/0/lotId': inHand },
   createUse: { 'body/lotId': inHand },
+  createLotInUse: { 'body/lotId': inHand },
   createPaperEntries: { 'body/lines/0/body/lotId': inHand },
   createDiscard: { 'body/lotId': inHand },
   createReturn: { 'body/lotId': inHand },
