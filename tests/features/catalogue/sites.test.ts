@@ -70,6 +70,7 @@ describe('sites', () => {
         kind: 'chiller',
         quarantine: true,
         usedByCount: false,
+        bin: false,
         version: 1,
       },
       {
@@ -80,6 +81,7 @@ describe('sites', () => {
         kind: 'chiller',
         quarantine: false,
         usedByCount: false,
+        bin: false,
         version: 1,
       },
     ]);
