@@ -61,10 +61,10 @@ test('the tour works as it is printed', { timeout: LIMIT_MS }, async () => {
   const lines = out.split('\n');
   expect(out).toMatch(/^packed as CK-\d{6}-[0-9A-Z]{5}; labels in /m);
   // 6.4 kg out of 7.5 kg in: 85.33 %
-  for (const line of ['85.3', 'released,released', 'departed', '3 on the shelf', 'true', 'discard']) {
+  for (const line of ['85.3', 'released,released', 'departed', '4 on the shelf', '300 g, opened', 'true', 'discard']) {
     expect(lines).toContain(line);
   }
-  expect(lines.filter((line) => line === 'recorded')).toHaveLength(6);
+  expect(lines.filter((line) => line === 'recorded')).toHaveLength(8);
   expect(lines).toContain('recorded damaged-on-arrival');
   for (const line of ['Carrots 2000 balanced', 'Beef stew 6400 balanced', 'Beef stew, pack of 300 g 20 balanced']) {
     expect(lines).toContain(line);
