@@ -14,7 +14,7 @@ import { startService, type TestService } from '../support/service.ts';
 import { asAdmin } from '../support/test-server.ts';
 
 /** `npm run prove` asks for more. */
-const RUNS = Number(process.env['SEALTRAIL_FUZZ_RUNS'] ?? 20);
+const RUNS = Number(process.env['SEALTRAIL_FUZZ_RUNS'] ?? 30);
 const SEED = Number(process.env['SEALTRAIL_FUZZ_SEED'] ?? 42);
 
 interface Schema {
