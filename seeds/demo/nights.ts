@@ -4,7 +4,8 @@
  */
 import { as, type Who } from './door.ts';
 import { cook, receiveGoods } from './kitchen.ts';
-import { ck, id, later, type Story } from './story.ts';
+import { ck, id, later, offShelf, type Story } from './story.ts';
+import { receiverOf } from './vans.ts';
 import { ZONE } from './calendar.ts';
 
 const kitchen = as('kitchen', 'site/ck');
@@ -32,6 +33,7 @@ export function nights(story: Story): void {
   trolleys(story);
   inn(story);
   paperNight(story);
+  wardThree(story);
 }
 
 /** What the nights need besides the fortnight's own deliveries. */
@@ -280,4 +282,20 @@ function paperNight(story: Story): void {
       },
     ]),
   );
+}
+
+/** What ward 3 finds on its list on the last morning: two packs that end today, and a stew that was opened for a late supper. */
+function wardThree(story: Story): void {
+  story.happens(10, '10:30', async () => {
+    for (const packs of story.shelves.w3.filter((one) => one.batch === 'chicken-c')) packs.keep = 2;
+  });
+  story.happens(12, '19:00', async (occurredAt) => {
+    const { code, taken } = offShelf(story, 'w3', 'beef-stew', 1);
+    await story.door.post(receiverOf('w3'), '/v1/conversions', 'conversion/w3-supper', {
+      kind: 'open',
+      siteId: id('site/w3'),
+      code: `${code}/${taken[0] ?? ''}`,
+      occurredAt,
+    });
+  });
 }

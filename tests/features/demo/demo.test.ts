@@ -145,6 +145,19 @@ describe('the demo', () => {
     expect(stew).toMatchObject({ transferIn: 36, served: 16, servedDerived: 16, wasted: 2, adjusted: 1, closing: 19 });
   });
 
+  test('the list of ward 3 says what to use today and by when, what is on its way, what to settle', async () => {
+    const morning = await read(`/v1/sites/${site('w3')}/morning-list`);
+    expect(morning.useToday.map((part: Json) => [part.itemName, part.quantity, part.due])).toEqual([
+      // opened at seven in the evening: a day
+      ['Beef stew', 300, 'by 19:00'],
+      // cooked on the 21st: five days with that day
+      ['Chicken and leek pie filling, pack of 350 g', 2, 'by the end of today'],
+    ]);
+    expect(morning.pastDate).toEqual([]);
+    expect(morning.arriving).toHaveLength(1);
+    expect(morning.findings.map((one: Json) => one.kind)).toEqual(['unidentified-pack']);
+  });
+
   test('a night on paper was entered in the morning', async () => {
     const batch = await read(`/v1/batches/${exampleId('batch/paper')}`);
     expect(batch).toMatchObject({ code: 'RICE-PAPER', state: 'completed', startedAt: '2026-11-24T20:30:00.000Z' });
