@@ -3,9 +3,9 @@
  * write them. Columns are found by their names. A cell that cannot be read refuses its own row; a table that cannot be read, or
  * whose columns are not the ones wanted, is refused whole (`csv-unreadable`), naming the column and what is expected.
  */
-import { CsvError, parse } from 'csv-parse/sync';
 import { Refused } from '../../domain/errors.ts';
 import { date, line, lotCode, unit } from '../../platform/http/scalars.ts';
+import { readTableRows } from '../../platform/tables.ts';
 import { MOST_ROWS } from './shapes.ts';
 
 /** A row before anything is looked up. */
@@ -60,27 +60,6 @@ function unreadable(detail: string): Refused {
   return new Refused('csv-unreadable', detail, { errors: [{ detail, pointer: '#/csv' }], members: { columns } });
 }
 
-/** Whichever of comma, semicolon and tab the heading has most of. */
-function delimiterOf(heading: string): string {
-  const count = (sign: string) => heading.split(sign).length;
-  return [',', ';', '\t'].reduce((best, sign) => (count(sign) > count(best) ? sign : best));
-}
-
-function recordsOf(csv: string): string[][] {
-  const text = csv.replace(/^\ufeff/, '');
-  try {
-    return parse(text, {
-      delimiter: delimiterOf(text.split(/\r?\n/, 1)[0] ?? ''),
-      relax_column_count: true,
-      trim: true,
-    });
-  } catch (error) {
-    if (!(error instanceof CsvError)) throw error;
-    const at = typeof error.lines === 'number' ? ` near line ${error.lines}` : '';
-    throw unreadable(`The table cannot be read${at}: a quotation mark is open or stands where none belongs.`);
-  }
-}
-
 function columnsOf(heading: readonly string[]): Map<Column, number> {
   const found = new Map<Column, number>();
   for (const [at, cell] of heading.entries()) {
@@ -101,16 +80,14 @@ function columnsOf(heading: readonly string[]): Map<Column, number> {
 
 /** @throws Refused `csv-unreadable` */
 export function readTable(csv: string): OpeningRow[] {
-  const [heading = [], ...records] = recordsOf(csv);
-  const columns = columnsOf(heading);
-  const rows = records
-    .map((cells, at) => ({ row: at + 2, cells }))
-    .filter(({ cells }) => cells.some((cell) => cell !== ''));
+  // A table far too long is read to its end all the same, to say how long it is.
+  const [heading, ...rows] = readTableRows(csv, Number.MAX_SAFE_INTEGER, unreadable);
+  const columns = columnsOf(heading?.cells ?? []);
   if (rows.length === 0) throw unreadable('The table has no rows under its heading.');
   if (rows.length > MOST_ROWS) {
     throw unreadable(`The table has ${rows.length} rows; send at most ${MOST_ROWS} in one call.`);
   }
-  return rows.map(({ row, cells }) => rowOf(row, cells, heading.length, columns));
+  return rows.map(({ row, cells }) => rowOf(row, cells, heading?.cells.length ?? 0, columns));
 }
 
 function rowOf(row: number, cells: readonly string[], width: number, columns: ReadonlyMap<Column, number>): OpeningRow {

@@ -1,11 +1,11 @@
 /**
- * Requirements as CSV (RFC 4180), columns by name in any order. Texture and diets may be empty but their columns must be there: a
+ * Requirements as a table (commas, semicolons or tabs), columns by name in any order. Texture and diets may be empty but their columns must be there: a
  * forgotten column would otherwise turn a prescribed texture into none. Rows are named by their line in the file, the heading being 1.
  * Refusals: `csv-unreadable` (columns, quotes, number of rows), `invalid-request` (what stands in a cell).
  */
-import { parse } from 'csv-parse/sync';
 import { Refused, type ProblemIssue } from '../../../domain/errors.ts';
 import { isCalendarDate } from '../../../domain/time.ts';
+import { readTableRows } from '../../../platform/tables.ts';
 import { MOST_LINES, meal as Meal } from './contract.ts';
 
 export interface AskedLine {
@@ -32,26 +32,10 @@ const KNOWN: readonly string[] = ['site code', ...NEEDED, 'note'];
 const CODE = /^[A-Za-z0-9][A-Za-z0-9._-]{0,19}$/;
 const MOST_PORTIONS = 100_000;
 
-interface Row {
-  readonly record: readonly string[];
-  readonly info: { readonly lines: number };
-}
-
 export const sortedOnce = (codes: readonly string[]): string[] => [...new Set(codes)].sort();
 
 function unreadable(detail: string): Refused {
   return new Refused('csv-unreadable', detail, { errors: [{ detail, pointer: '#/csv' }] });
-}
-
-function rowsOf(csv: string): readonly Row[] {
-  try {
-    const options = { bom: true, info: true, trim: true, skip_empty_lines: true, relax_column_count: true } as const;
-    return parse(csv, { ...options, to: MOST_LINES + 2 }) as unknown as readonly Row[];
-  } catch (error) {
-    const { lines } = error as { lines?: unknown };
-    const where = typeof lines === 'number' ? ` in row ${lines}` : '';
-    throw unreadable(`The quotes do not fit${where}.`);
-  }
 }
 
 /** Where each column stands. */
@@ -74,18 +58,18 @@ function columnsOf(heading: readonly string[], siteId: string | null): ReadonlyM
 
 /** @param siteId the site of rows that name none */
 export function readCsv(csv: string, siteId: string | null): AskedLine[] {
-  const [heading, ...rows] = rowsOf(csv);
+  const [heading, ...rows] = readTableRows(csv, MOST_LINES + 2, unreadable);
   if (!heading) throw unreadable('There is no heading row.');
-  const columns = columnsOf(heading.record, siteId);
+  const columns = columnsOf(heading.cells, siteId);
   if (rows.length === 0) throw unreadable('There is no row after the heading.');
   if (rows.length > MOST_LINES) throw unreadable(`There are more than ${MOST_LINES} rows.`);
   const issues: ProblemIssue[] = [];
-  const lines = rows.map(({ record, info }) => {
-    const label = `Row ${info.lines}`;
-    if (record.length !== heading.record.length) {
-      throw unreadable(`${label} has ${record.length} cells, the heading has ${heading.record.length}.`);
+  const lines = rows.map(({ row, cells }) => {
+    const label = `Row ${row}`;
+    if (cells.length !== heading.cells.length) {
+      throw unreadable(`${label} has ${cells.length} cells, the heading has ${heading.cells.length}.`);
     }
-    const cell = (name: string): string => record[columns.get(name) ?? -1] ?? '';
+    const cell = (name: string): string => cells[columns.get(name) ?? -1] ?? '';
     const need = (name: string, good: boolean, wanted: string): void => {
       if (!good) {
         const shown = cell(name) === '' ? 'is empty' : `is "${cell(name).slice(0, 60)}"`;
