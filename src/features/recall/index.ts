@@ -1,4 +1,7 @@
 /** The only door to recall: cases from the first call until every pack is accounted for. */
 import type { BoundOperation } from '../../platform/http/contract.ts';
+import { careOperations } from './care.ts';
 
-export const recallOperations: readonly BoundOperation[] = [];
+export { noticeSites } from './notices/due.ts';
+
+export const recallOperations: readonly BoundOperation[] = [...careOperations];

@@ -43,7 +43,7 @@ export async function carryOut<O extends Operation>(
     return { replayed: true, answer: stored.answer };
   }
   const own = { ...context, factId, contentHash, tx: { ...tx, factId }, scope, params, query: undefined, body };
-  const reply: Reply = await handle(own as unknown as Context);
+  const reply: Reply = await handle(own);
   checkReply(operation, reply);
   const siteId = reply.siteId ?? null;
   const fact = {
