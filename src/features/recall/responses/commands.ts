@@ -14,7 +14,8 @@ import { checkDiscardReason, ledgerOperations, requireUnit } from '../../ledger/
 import { siteAnswers } from '../account/answer.ts';
 import { loadAccount } from '../account/load.ts';
 import { listAsides, listTold } from '../account/queries.ts';
-import { findCase, requireOpen, type CaseRow } from '../case-rows.ts';
+import { requireOpen } from '../open-cases.ts';
+import { findRecall, type RecallRow } from '../queries.ts';
 import type { answerRecall } from './contract.ts';
 import { findScopeLots, insertResponse, insertResponseLines, type ResponseLineRow, type ScopeLotRow } from './store.ts';
 
@@ -56,7 +57,7 @@ function checkLine(line: Line, at: number): void {
 }
 
 /** Each line with what it records; nothing is written yet. */
-async function decide(context: Answering, found: CaseRow, site: SiteRow): Promise<(Recording | null)[]> {
+async function decide(context: Answering, found: RecallRow, site: SiteRow): Promise<(Recording | null)[]> {
   const { tx, body } = context;
   const lots: Map<string, ScopeLotRow> = await findScopeLots(
     tx,
@@ -100,7 +101,7 @@ async function record(context: Answering, recording: Recording, at: number, occu
 
 export async function answer(context: Answering): Promise<Reply> {
   const { tx, scope, params, body, factId, actor, nowMs } = context;
-  const found = await findCase(tx, params.recallId, scope);
+  const found = await findRecall(tx, scope, params.recallId);
   const site = (await findSites(tx, [body.siteId])).get(body.siteId);
   if (!found) throw notFound('case');
   if (!site || !scope.includes(site.siteId)) throw notFound('site');

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { factId, instant, line, quantityOrZero, text, unit, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { recallParams } from '../shapes.ts';
 import { AccountSite } from '../account/contract.ts';
 
 const outcome = z
@@ -38,7 +39,7 @@ export const answerRecall = defineOperation({
   permission: 'recall-answers.write',
   naming: 'fact',
   mode: 'write',
-  params: z.strictObject({ recallId: uuid }),
+  params: recallParams,
   body: z
     .strictObject({
       id: factId,

@@ -1,7 +1,7 @@
 /** Reading the timeline. Refusal: `not-found`. */
 import table from '../../../../shared/recalls.json' with { type: 'json' };
 import type { Context, Reply } from '../../../platform/http/contract.ts';
-import { getCase } from '../case-rows.ts';
+import { getVisibleRecall } from '../answer.ts';
 import type { getRecallTimeline } from './contract.ts';
 import { listEvents, type EventRow } from './queries.ts';
 
@@ -46,8 +46,9 @@ function textOf(event: EventRow): string {
 }
 
 export async function readTimeline(context: Context<typeof getRecallTimeline>): Promise<Reply> {
-  const found = await getCase(context, context.params.recallId);
-  const rows = await listEvents(context.tx, found.recallId, MOST_EVENTS);
+  const { tx, scope, params } = context;
+  const found = await getVisibleRecall(tx, scope, params.recallId);
+  const rows = await listEvents(tx, found.recallId, MOST_EVENTS);
   const events = rows.slice(0, MOST_EVENTS).map((event) => ({
     at: event.at.toISOString(),
     recordedAt: event.recordedAt.toISOString(),

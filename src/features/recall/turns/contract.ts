@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { factId, instant, text, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { recallParams } from '../shapes.ts';
 import { Checks, Figures } from '../account/contract.ts';
 
 const Turn = z
@@ -24,7 +25,7 @@ const turning = {
   tag: 'recall',
   permission: 'recalls.close',
   naming: 'fact',
-  params: z.strictObject({ recallId: uuid }),
+  params: recallParams,
   body: z.strictObject({ id: factId, note: text(1000) }).meta({ id: 'NewRecallTurn' }),
   answers: { 201: { description: 'Done', schema: Turn } },
 } as const;
