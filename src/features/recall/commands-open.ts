@@ -5,7 +5,7 @@
  */
 import { Refused } from '../../domain/errors.ts';
 import { requireLevel } from '../../domain/recall/checks.ts';
-import { samePoints, type SaidStart } from '../../domain/recall/starts.ts';
+import { samePoints } from '../../domain/recall/starts.ts';
 import { groupBy } from '../../domain/grouping.ts';
 import { deputyOf } from '../../platform/auth/actor.ts';
 import { stopwatch } from '../../platform/clock.ts';
@@ -19,6 +19,7 @@ import { drawLot } from './drill.ts';
 import { sendDueNotices } from './notices/due.ts';
 import { requireEverySite, rootsOf, scopeOfRoots } from './preview.ts';
 import { listStarts } from './queries.ts';
+import { reviseCase } from './revise.ts';
 import { matchStarts, type MatchedStart } from './starts/match.ts';
 import {
   insertRecall,
@@ -149,7 +150,7 @@ async function keepStarts(
   const rows = starts.map(({ position, said, lotIds }) => ({
     startId: derivedId(`recall-start-${position}`, factId),
     position,
-    said: said as SaidStart,
+    said,
     lotIds,
   }));
   await insertStarts(tx, recallId, rows, { factId, actorId: actor.actorId, atMs });
@@ -170,6 +171,7 @@ export async function addStarts(context: Context<typeof contract.addRecallStarts
   await scopeOfRoots(tx, rootsOf(starts));
   // From here on only success.
   const { atMs } = await readHead(tx, nowMs);
+  await reviseCase(tx, recall, atMs);
   const reached = await freeze(context, recall.holdId, starts, factId, atMs);
   await keepStarts(context, recall.recallId, starts, atMs);
   await outbox(tx, 'recall-revised', { recallId: recall.recallId, factId, lotCount: reached }, nowMs);

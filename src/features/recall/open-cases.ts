@@ -5,13 +5,15 @@ import type { RecallRow } from './queries.ts';
 
 export interface OpenCase {
   readonly recallId: string;
+  readonly holdId: string;
+  readonly openedSeq: number;
   readonly openedBy: string;
 }
 
-/** Oldest first. */
+/** Drills among them; oldest first. */
 export async function listOpenCases(tx: Tx): Promise<OpenCase[]> {
   return tx.query<OpenCase>(
-    `select r.recall_id as "recallId", r.opened_by as "openedBy"
+    `select r.recall_id as "recallId", r.hold_id as "holdId", r.opened_seq as "openedSeq", r.opened_by as "openedBy"
        from recall r
       where r.group_id = $1::uuid
         and (select t.kind from recall_turn t where t.group_id = r.group_id and t.recall_id = r.recall_id

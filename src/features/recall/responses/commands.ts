@@ -34,14 +34,17 @@ interface Recording {
   readonly fields: Readonly<Record<string, unknown>>;
 }
 
-function recordingOf(line: Line, placeId: string, site: SiteRow): Recording | null {
+function recordingOf(line: Line, placeId: string, site: SiteRow, found: RecallRow): Recording | null {
   const { lotId, quantity, unit } = line;
   if (line.outcome === 'destroyed') {
     const why = { reason: 'recall', destination: line.destination ?? 'refuse', note: `Before ${line.witness}` };
     return { operationId: 'createDiscard', fields: { lotId, placeId, quantity, unit, ...why } };
   }
-  if (line.outcome === 'already-served')
-    return { operationId: 'createUse', fields: { lotId, placeId, quantity, unit } };
+  if (line.outcome === 'already-served') {
+    // Served before the notice came: what was served in spite of it is told by its own time.
+    const occurredAt = line.servedAt ?? new Date(found.openedAt.getTime() - 1).toISOString();
+    return { operationId: 'createUse', fields: { lotId, placeId, quantity, unit, occurredAt } };
+  }
   // It stands in quarantine already: saying so moves nothing.
   if (placeId === site.quarantinePlaceId) return null;
   const way = { fromPlaceId: placeId, toPlaceId: site.quarantinePlaceId };
@@ -81,7 +84,7 @@ async function decide(context: Answering, found: RecallRow, site: SiteRow): Prom
   const inPots = new Map(pots.map((row) => [row.lotId, row.inProcess]));
   return body.lines.map((line, at) => {
     if (!DONE.has(line.outcome)) return null;
-    if (line.placeId !== undefined) return recordingOf(line, line.placeId, site);
+    if (line.placeId !== undefined) return recordingOf(line, line.placeId, site, found);
     // In a pot it is in no place any more: the ledger has it as consumed.
     if (line.quantity <= (inPots.get(line.lotId) ?? 0)) return null;
     throw broken('Say where it was.', at, 'placeId');
@@ -95,7 +98,7 @@ const operations: ReadonlyMap<string, BoundOperation> = new Map(
 async function record(context: Answering, recording: Recording, at: number, occurredAt: string): Promise<string> {
   const id = derivedId(`recall-line-${at + 1}`, context.factId);
   const bound = operations.get(recording.operationId) as BoundOperation;
-  await carryOut(context, bound, { body: { id, ...recording.fields, occurredAt } });
+  await carryOut(context, bound, { body: { id, occurredAt, ...recording.fields } });
   return id;
 }
 

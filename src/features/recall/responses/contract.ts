@@ -18,6 +18,9 @@ const lineFields = {
   placeId: uuid.optional().meta({
     description: 'Where it was. Needed with quarantined, destroyed and already-served, but for what is in a pot',
   }),
+  servedAt: instant
+    .optional()
+    .meta({ description: 'Of already-served: when. If left out, just before the case was opened' }),
   witness: line(100).optional().meta({ description: 'Needed with destroyed: who saw it' }),
   destination: line(40)
     .optional()

@@ -43,8 +43,8 @@ export const closeRecall = defineOperation({
   errors: ['not-found', 'wrong-state', 'quantities-open', 'rule-broken'],
   example: {
     status: 201,
-    params: { recallId: exampleId('recall/drill-milk') },
-    body: { id: exampleId('new/recall-closing'), note: 'All sites have answered; glass was found in none of it' },
+    params: { recallId: exampleId('recall/drill-dressing') },
+    body: { id: exampleId('new/recall-closing'), note: 'All sites have answered; all of it was found' },
   },
 });
 
@@ -57,7 +57,7 @@ export const reopenRecall = defineOperation({
   errors: ['not-found', 'wrong-state', 'rule-broken'],
   example: {
     status: 201,
-    params: { recallId: exampleId('recall/drill-cream') },
+    params: { recallId: exampleId('recall/drill-leeks') },
     body: { id: exampleId('new/recall-reopening'), note: 'One more tray turned up' },
   },
 });
