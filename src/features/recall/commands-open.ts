@@ -17,7 +17,7 @@ import { getVisibleRecall, recallAnswer } from './answer.ts';
 import type * as contract from './contract-cases.ts';
 import { drawLot } from './drill.ts';
 import { sendDueNotices } from './notices/due.ts';
-import { requireEverySite, rootsOf, scopeOfRoots } from './preview.ts';
+import { requireEverySite, requireBounded, rootsOf } from './preview.ts';
 import { listStarts } from './queries.ts';
 import { reviseCase } from './revise.ts';
 import { matchStarts, type MatchedStart } from './starts/match.ts';
@@ -50,7 +50,7 @@ export async function open(context: Context<typeof contract.openRecall>): Promis
   const starts = await matchStarts(tx, body.starts);
   const drill = body.drill ?? false;
   if (!drill && body.besides !== true) await requireNew(context, starts);
-  await scopeOfRoots(tx, rootsOf(starts));
+  await requireBounded(tx, rootsOf(starts));
   // From here on only success.
   return begin(context, { title: body.title, drill, starts, statement: body.statement, drawnWith: null }, elapsedS);
 }
@@ -63,7 +63,7 @@ export async function startDrill(context: Context<typeof contract.startRecallDri
   const drawn = await drawLot(tx, factId, nowMs - days * DAY_MS, nowMs);
   if (!drawn) throw new Refused('starts-match-nothing', `No lot of the last ${days} days has anything to trace.`);
   const starts = await matchStarts(tx, [{ kind: 'lot', lotId: drawn.lotId }]);
-  await scopeOfRoots(tx, rootsOf(starts));
+  await requireBounded(tx, rootsOf(starts));
   // From here on only success.
   const title = body.title ?? `Drill on lot ${drawn.lotCode}`;
   return begin(context, { title, drill: true, starts, statement: undefined, drawnWith: drawn.drawnWith }, elapsedS);
@@ -168,7 +168,7 @@ export async function addStarts(context: Context<typeof contract.addRecallStarts
   if (kept.length > MOST_STARTS) {
     throw new Refused('rule-broken', `A case has at most ${MOST_STARTS} starting points.`);
   }
-  await scopeOfRoots(tx, rootsOf(starts));
+  await requireBounded(tx, rootsOf(starts));
   // From here on only success.
   const { atMs } = await readHead(tx, nowMs);
   await reviseCase(tx, recall, atMs);
