@@ -46,7 +46,7 @@ const RecallBrief = z
   })
   .meta({ id: 'RecallBrief' });
 
-export const Recall = RecallBrief.extend({
+const Recall = RecallBrief.extend({
   holdId: uuid.meta({ description: 'The hold that reaches every lot in scope; the hold of a drill blocks nothing' }),
   scopeMs: z.int().meta({ description: 'How long it took to find the scope and put it on hold, in milliseconds' }),
   drawnWith: z.string().nullable().meta({ description: 'Of a drill on a lot drawn by chance: what it was drawn with' }),
