@@ -4,6 +4,7 @@
  * `recall-open-already`, `not-found`, `wrong-state`.
  */
 import { Refused } from '../../domain/errors.ts';
+import { requireLevel } from '../../domain/recall/checks.ts';
 import { samePoints } from '../../domain/recall/starts.ts';
 import { groupBy } from '../../domain/grouping.ts';
 import { deputyOf } from '../../platform/auth/actor.ts';
@@ -15,6 +16,7 @@ import { insertCaseHold, reachFrom, watchSupplierLots, type WatchedCode } from '
 import { getVisibleRecall, recallAnswer } from './answer.ts';
 import type * as contract from './contract-cases.ts';
 import { drawLot } from './drill.ts';
+import { tellSites } from './notices/due.ts';
 import { requireEverySite, requireBounded, rootsOf } from './preview.ts';
 import { listStarts } from './queries.ts';
 import { reviseCase } from './revise.ts';
@@ -44,6 +46,7 @@ export async function open(context: Context<typeof contract.openRecall>): Promis
   const { tx, scope, body } = context;
   const elapsedS = stopwatch();
   requireEverySite(scope);
+  requireLevel(body.statement?.checkLevel, body.statement?.checkPercent, '#/statement');
   const starts = await matchStarts(tx, body.starts);
   const drill = body.drill ?? false;
   if (!drill && body.besides !== true) await requireNew(context, starts);
@@ -116,6 +119,7 @@ async function begin(context: Context, opening: Opening, elapsedS: () => number)
     await insertStatement(tx, recallId, { statementId, said: opening.statement, actorId: actor.actorId, atMs });
   }
   await outbox(tx, 'recall-opened', { recallId, code, drill, holdId, lotCount: reached }, nowMs);
+  await tellSites(tx, { recallId, lotCount: reached }, actor.actorId, nowMs);
   return caseReply(context, recallId);
 }
 
@@ -173,6 +177,7 @@ export async function addStarts(context: Context<typeof contract.addRecallStarts
   const reached = await freeze(context, recall.holdId, starts, factId, atMs);
   await keepStarts(context, recall.recallId, starts, atMs);
   await outbox(tx, 'recall-revised', { recallId: recall.recallId, factId, lotCount: reached }, nowMs);
+  await tellSites(tx, recall, context.actor.actorId, nowMs);
   return caseReply(context, recall.recallId);
 }
 

@@ -77,7 +77,7 @@ export const openRecall = defineOperation({
   summary: 'Open a recall, and put everything in its scope on hold',
   description:
     'One transaction finds the scope and places the hold, while nothing else is written in the group: all of it is on hold or ' +
-    'none. What is on the road arrives into the hold. A drill walks and counts the same and blocks nothing. Only for those who may at ' +
+    'none. What is on the road arrives into the hold. A drill walks and counts the same and blocks nothing. Sites are told at once; with more than 10,000 lots, within a minute. Only for those who may at ' +
     'every site.',
   permission: 'recalls.write',
   naming: 'fact',

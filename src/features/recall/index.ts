@@ -1,5 +1,6 @@
 /** The only door to recall: cases from the first call until every pack is accounted for. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import { careOperations } from './care.ts';
 import * as openCommands from './commands-open.ts';
 import * as readCommands from './commands-read.ts';
 import * as scopeCommands from './commands-scope.ts';
@@ -8,6 +9,7 @@ import * as scope from './contract-scope.ts';
 import { previewRecall } from './contract-starts.ts';
 import { preview } from './preview.ts';
 
+export { noticeSites } from './notices/due.ts';
 export { reviseCases } from './revise.ts';
 
 const caseOperations: readonly BoundOperation[] = [
@@ -22,4 +24,4 @@ const caseOperations: readonly BoundOperation[] = [
   bind(scope.listRecallExceptions, scopeCommands.readExceptions),
 ];
 
-export const recallOperations: readonly BoundOperation[] = [...caseOperations];
+export const recallOperations: readonly BoundOperation[] = [...caseOperations, ...careOperations];

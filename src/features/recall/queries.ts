@@ -90,17 +90,6 @@ export async function listStarts(tx: Tx, recallId: string): Promise<StartRow[]> 
   );
 }
 
-/** The newest value of each field that was stated, as one object. */
-export async function readStatement(tx: Tx, recallId: string): Promise<Record<string, unknown>> {
-  const rows = await tx.query<{ said: Record<string, unknown> }>(
-    `select s.said from recall_statement s
-      where s.group_id = $1::uuid and s.recall_id = $2::uuid
-      order by s.said_at, s.statement_id`,
-    [tx.groupId, recallId],
-  );
-  return Object.assign({}, ...rows.map((row) => row.said)) as Record<string, unknown>;
-}
-
 export interface LotBriefRow {
   readonly lotId: string;
   readonly lotCode: string;
