@@ -69,7 +69,7 @@ function readArguments(): Wanted {
     if (!code || !name || !currency || !adminName || !signInName) throw new Error('an argument is missing');
     if (!/^[a-z0-9]+(-[a-z0-9]+)*$/.test(code)) throw new Error('--code: lower-case letters, digits and hyphens');
     if (!/^[A-Z]{3}$/.test(currency)) throw new Error('--currency: three letters of ISO 4217');
-    return { code, name, currency, adminName, signInName, address: addressOf(values as Options) };
+    return { code, name, currency, adminName, signInName, address: addressOf(values) };
   } catch (error) {
     throw new StartRefused(`${wordsOf(error)}\n${USAGE}`);
   }
