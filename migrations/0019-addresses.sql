@@ -11,3 +11,6 @@ grant update (address) on supplier to sealtrail_app;
 alter table groups add column address jsonb;
 alter table groups add constraint groups_address_check check (jsonb_typeof(address) = 'object');
 grant update (address) on groups to sealtrail_app;
+
+-- What went into the packs of a lot: records of food law name it for each of 65,000 lots at once.
+create index packing_fill_pack_idx on packing_fill (pack_lot_id, group_id);

@@ -35,7 +35,7 @@ const MOST_CHARS = 32_767;
 const CUT = ' ... (cut here: see the CSV or JSON)';
 /** Repeated texts are kept once; with this many, further ones are written where they stand. */
 const MOST_SHARED = 50_000;
-const PIECE_CHARS = 256 * 1024;
+const PIECE_CHARS = 64 * 1024;
 const NS = 'http://schemas.openxmlformats.org/spreadsheetml/2006/main';
 const NS_R = 'http://schemas.openxmlformats.org/officeDocument/2006/relationships';
 const NS_PACKAGE = 'http://schemas.openxmlformats.org/package/2006';

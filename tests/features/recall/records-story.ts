@@ -42,7 +42,7 @@ export async function tellRecordsStory(service: TestService): Promise<RecordsSto
   at('23T06:00');
   const world = await buildWorld(service);
   const kitchen = kitchenOf(service, world);
-  const { post } = kitchen;
+  const post: Kitchen['post'] = (...args) => kitchen.post(...args);
   const change = async (path: string, address: object) => {
     const answer = await service.as('admin').patch(path, { address }, { 'if-match': '*' });
     if (answer.status !== 200) throw new Error(answer.text);

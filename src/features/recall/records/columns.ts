@@ -1,5 +1,7 @@
 /** Columns of the spreadsheet and what they mean: the glossary that 21 CFR 1.1455 asks for. Codes are in words of the house. */
+import { CRITICAL, roleOf } from '../../../domain/tracking-events.ts';
 import type { CellValue, SheetColumn } from '../../../platform/spreadsheet/xlsx.ts';
+import { missingNames } from './answer.ts';
 import type { TrackedEvent } from './events.ts';
 
 interface EventColumn extends SheetColumn {
@@ -26,11 +28,9 @@ function column(
   return { title, width, law, meaning, value, kind };
 }
 
-function inputsText({ answer }: TrackedEvent): string | null {
-  if (!answer.inputs || answer.inputs.length === 0) return null;
-  return answer.inputs
-    .map((one) => `${one.traceabilityLotCode} (${one.productName}): ${one.quantity} ${one.unit}`)
-    .join('; ');
+function inputsText({ inputs }: TrackedEvent): string | null {
+  if (!inputs || inputs.length === 0) return null;
+  return inputs.map((one) => `${one.lotCode} (${one.itemName}): ${one.quantity} ${one.unit}`).join('; ');
 }
 
 export const EVENT_COLUMNS: readonly EventColumn[] = [
@@ -39,22 +39,18 @@ export const EVENT_COLUMNS: readonly EventColumn[] = [
     16,
     '21 CFR 1.1310',
     'shipping, receiving or transformation as the law means them; empty for kinds of our own, so that the file is complete',
-    ({ answer }) => answer.criticalTrackingEvent,
+    ({ kind }) => CRITICAL[kind],
   ),
-  column('Event', 18, 'our own', 'What it was, by the list of events below', ({ answer }) => answer.event),
-  column(
-    'Input or output',
-    9,
-    MAKE,
-    'Of a transformation: whether the lot went in or came out',
-    ({ answer }) => answer.role,
+  column('Event', 18, 'our own', 'What it was, by the list of events below', ({ kind }) => kind),
+  column('Input or output', 9, MAKE, 'Of a transformation: whether the lot went in or came out', ({ kind }) =>
+    roleOf(kind),
   ),
   column(
     'Date',
     11,
     `${SHIP}(6), ${RECEIVE}(6), ${MAKE}(2)`,
     'By the calendar of the site where it happened',
-    ({ answer }) => answer.occurredOn,
+    ({ row }) => row.occurredOn,
     'date',
   ),
   column(
@@ -62,7 +58,7 @@ export const EVENT_COLUMNS: readonly EventColumn[] = [
     19,
     'our own',
     'The moment, in Coordinated Universal Time',
-    ({ answer }) => Date.parse(answer.occurredAt),
+    ({ row }) => row.occurredAt.getTime(),
     'time',
   ),
   column(
@@ -70,7 +66,7 @@ export const EVENT_COLUMNS: readonly EventColumn[] = [
     19,
     'our own',
     'Where one row sums the beeps of a day: the last of them',
-    ({ answer }) => (answer.lastAt === null ? null : Date.parse(answer.lastAt)),
+    ({ row: { occurredAt, lastAt } }) => (lastAt.getTime() === occurredAt.getTime() ? null : lastAt.getTime()),
     'time',
   ),
   column(
@@ -78,36 +74,30 @@ export const EVENT_COLUMNS: readonly EventColumn[] = [
     22,
     `${SHIP}(1), ${RECEIVE}(1), ${MAKE}; ${EU}(g)`,
     'Our lot code, given once when the lot was received or made; shipping gives no new one',
-    ({ answer }) => answer.traceabilityLotCode,
+    ({ lot }) => lot.lotCode,
   ),
   column(
     "Supplier's lot code",
     18,
     `${RECEIVE}(1)`,
     'As on the delivery; our code stands for it in everything that follows',
-    ({ answer }) => answer.supplierLotCode,
+    ({ lot }) => lot.supplierLotCode,
   ),
-  column(
-    'Product',
-    30,
-    `${SHIP}(3), ${RECEIVE}(3), ${MAKE}; ${EU}(a)`,
-    'Product name',
-    ({ answer }) => answer.productName,
-  ),
-  column('Item code', 16, 'our own', 'Our code of the product', ({ answer }) => answer.itemCode),
-  column('Pack size', 10, '21 CFR 1.1310', 'Of the product description', ({ answer }) => answer.packSize),
-  column('Pack style', 12, '21 CFR 1.1310', 'Of the product description', ({ answer }) => answer.packStyle),
+  column('Product', 30, `${SHIP}(3), ${RECEIVE}(3), ${MAKE}; ${EU}(a)`, 'Product name', ({ lot }) => lot.itemName),
+  column('Item code', 16, 'our own', 'Our code of the product', ({ lot }) => lot.itemCode),
+  column('Pack size', 10, '21 CFR 1.1310', 'Of the product description', ({ packSize }) => packSize),
+  column('Pack style', 12, '21 CFR 1.1310', 'Of the product description', ({ packStyle }) => packStyle),
   column(
     'Quantity',
     10,
     `${SHIP}(2), ${RECEIVE}(2), ${MAKE}; ${EU}(b)`,
     'In the unit beside it; of an input, what was used of that lot',
-    ({ answer }) => answer.quantity,
+    ({ row }) => Math.abs(row.quantity),
     'number',
   ),
-  column('Unit', 7, `${SHIP}(2), ${RECEIVE}(2), ${MAKE}`, 'mg, g, ml or piece', ({ answer }) => answer.unit),
-  column('Use by', 11, 'our own', 'The date on the label', ({ answer }) => answer.useByDate, 'date'),
-  column('Best before', 11, 'our own', 'The date on the label', ({ answer }) => answer.bestBeforeDate, 'date'),
+  column('Unit', 7, `${SHIP}(2), ${RECEIVE}(2), ${MAKE}`, 'mg, g, ml or piece', ({ lot }) => lot.unit),
+  column('Use by', 11, 'our own', 'The date on the label', ({ lot }) => lot.useByDate, 'date'),
+  column('Best before', 11, 'our own', 'The date on the label', ({ lot }) => lot.bestBeforeDate, 'date'),
   column(
     'Location',
     40,
@@ -148,21 +138,21 @@ export const EVENT_COLUMNS: readonly EventColumn[] = [
     15,
     `${SHIP}(8), ${RECEIVE}(8), ${MAKE}(2)`,
     'delivery-note, shop-receipt, dispatch (our consignment), batch-record, ledger-entry (our record of it)',
-    ({ answer }) => answer.referenceDocumentType,
+    ({ document }) => document.type,
   ),
   column(
     'Reference document number',
     20,
     `${SHIP}(8), ${RECEIVE}(8), ${MAKE}(2)`,
     'Number or code on it',
-    ({ answer }) => answer.referenceDocumentNumber,
+    ({ document }) => document.number,
   ),
   column(
     'Dispatched on',
     11,
     `${EU}(h)`,
     "The day it left the sender, by the sender's calendar; not recorded for suppliers' deliveries",
-    ({ answer }) => answer.dispatchedOn,
+    ({ dispatchedOn }) => dispatchedOn,
     'date',
   ),
   column(
@@ -172,13 +162,13 @@ export const EVENT_COLUMNS: readonly EventColumn[] = [
     'Of an output: traceability lot code, product and quantity of every lot that went in; of a batch, all that went into the batch',
     inputsText,
   ),
-  column('Recorded by', 20, 'our own', 'Who recorded it, person or device', ({ answer }) => answer.recordedBy),
+  column('Recorded by', 20, 'our own', 'Who recorded it, person or device', ({ recordedBy }) => recordedBy),
   column(
     'Recorded at (UTC)',
     19,
     'our own',
     'When it was recorded; of several, the last',
-    ({ answer }) => Date.parse(answer.recordedAt),
+    ({ row }) => row.recordedAt.getTime(),
     'time',
   ),
   column(
@@ -186,16 +176,16 @@ export const EVENT_COLUMNS: readonly EventColumn[] = [
     8,
     'our own',
     'How many records the row sums: packs that were scanned one by one make one row for a lot, site and day',
-    ({ answer }) => answer.facts,
+    ({ row }) => row.facts,
     'number',
   ),
-  column('Event id', 38, 'our own', 'The record, or the first of them', ({ answer }) => answer.eventId),
+  column('Event id', 38, 'our own', 'The record, or the first of them', ({ row }) => row.eventId),
   column(
     'Missing',
     30,
     'our own',
     'Key data elements that the law asks for and nobody recorded; they are left empty',
-    ({ answer }) => (answer.missing.length === 0 ? null : answer.missing.join(', ')),
+    (event) => missingNames(event).join(', ') || null,
   ),
 ];
 

@@ -1,6 +1,7 @@
 /** Tracking events as JSON, CSV and a workbook, written while they are read. */
 import { stringify } from 'csv-stringify/sync';
 import { writeWorkbook, type CellValue, type SheetSource } from '../../../platform/spreadsheet/xlsx.ts';
+import { answerOf } from './answer.ts';
 import { EVENT_COLUMNS, EVENT_MEANINGS, NOTES } from './columns.ts';
 import type { EventChunk } from './events.ts';
 import { count, missingList, newTally, placeList, type Tally } from './tally.ts';
@@ -15,8 +16,8 @@ export async function* jsonFile(chunks: Chunks, more: Readonly<Record<string, un
   for await (const chunk of chunks) {
     count(tally, chunk);
     let text = '';
-    for (const { answer } of chunk.events) {
-      text += separator + JSON.stringify(answer);
+    for (const event of chunk.events) {
+      text += separator + JSON.stringify(answerOf(event));
       separator = ',\n';
     }
     yield text;

@@ -48,8 +48,10 @@ export async function listReachedLots(tx: Tx, holdId: string): Promise<string[]>
 /** In order of their birth. */
 export async function sortByBirth(tx: Tx, lotIds: readonly string[]): Promise<string[]> {
   const rows = await tx.query<{ lotId: string }>(
-    `select l.lot_id as "lotId" from lot l
-      where l.group_id = $1::uuid and l.lot_id = any($2::uuid[]) order by l.born_at, l.code`,
+    `select l.lot_id as "lotId"
+       from unnest($2::uuid[]) as u(lot_id)
+       join lot l on l.group_id = $1::uuid and l.lot_id = u.lot_id
+      order by l.born_at, l.code`,
     [tx.groupId, lotIds],
   );
   return rows.map((row) => row.lotId);
@@ -78,6 +80,7 @@ export interface RecordLotRow {
   readonly perEntryUnit: number | null;
 }
 
+/** Lots in the order given. */
 export async function listRecordLots(tx: Tx, lotIds: readonly string[]): Promise<RecordLotRow[]> {
   return tx.query<RecordLotRow>(
     `select l.lot_id as "lotId", l.code as "lotCode", i.code as "itemCode", i.name as "itemName", i.kind as "itemKind",
@@ -86,17 +89,17 @@ export async function listRecordLots(tx: Tx, lotIds: readonly string[]): Promise
             coalesce(l.shop_name, gr.shop_name) as "shopName", l.supplier_lot_code as "supplierLotCode",
             gr.document_number as "documentNumber", gr.shop_receipt_number as "shopReceiptNumber",
             gl.entry_unit as "entryUnit", gl.per_unit::float8 as "perEntryUnit"
-       from lot l
+       from unnest($2::uuid[]) with ordinality as u(lot_id, no)
+       join lot l on l.group_id = $1::uuid and l.lot_id = u.lot_id
        join item i on i.group_id = l.group_id and i.item_id = l.item_id
        left join goods_receipt gr on gr.group_id = l.group_id and gr.goods_receipt_id = l.goods_receipt_id
        left join lateral (
-         select g.entry_unit, (u ->> 'quantity')::int8 as per_unit
+         select g.entry_unit, (x ->> 'quantity')::int8 as per_unit
            from goods_receipt_line g
-           left join lateral jsonb_array_elements(i.entry_units) as u on u ->> 'code' = g.entry_unit
+           left join lateral jsonb_array_elements(i.entry_units) as x on x ->> 'code' = g.entry_unit
           where g.group_id = l.group_id and g.goods_receipt_id = l.goods_receipt_id and g.lot_id = l.lot_id
           limit 1) gl on l.goods_receipt_id is not null
-      where l.group_id = $1::uuid and l.lot_id = any($2::uuid[])
-      order by l.born_at, l.code`,
+      order by u.no`,
     [tx.groupId, lotIds],
   );
 }
@@ -104,8 +107,8 @@ export async function listRecordLots(tx: Tx, lotIds: readonly string[]): Promise
 export interface EventRow {
   readonly lotId: string;
   readonly entryKind: string;
-  readonly fromKind: string;
-  readonly toKind: string;
+  readonly fromAccountId: string;
+  readonly toAccountId: string;
   readonly siteId: string;
   readonly eventId: string;
   readonly seq: number;
@@ -119,6 +122,8 @@ export interface EventRow {
   readonly recordedAt: Date;
   readonly actorIds: readonly string[];
   readonly dispatchCode: string | null;
+  /** it goes back from the door of another dispatch */
+  readonly refused: boolean;
   readonly fromSiteId: string | null;
   readonly toSiteId: string | null;
   readonly departedOn: string | null;
@@ -133,51 +138,64 @@ export interface EventFilter {
 }
 
 /**
- * What stands of what happened to these lots, net of what was undone; moves within a site are left out. One row for an entry and a lot.
- * Scans are one entry a beep: those of one kind, lot, site, dispatch and day are one row. A count is one row with whatever corrected it
- * later, and gone when nothing is left of it.
+ * What stands of what happened to these lots, net of what was undone; moves within a site are left out. In no order, and a row for each
+ * posting: an entry that took some from a place and the rest from its shortfall has two. Scans are one entry a beep: those of one kind,
+ * lot, site, dispatch and day are one row. A count is one row with whatever corrected it later, signed towards what went, and gone when
+ * nothing is left of it.
  */
 export async function listEvents(tx: Tx, lotIds: readonly string[], filter: EventFilter): Promise<EventRow[]> {
   return tx.query<EventRow>(
-    `with x as (
-       select p.lot_id, case when e.count_id is null then e.kind else 'stock-count' end as kind,
-              case when e.count_id is null then replace(fa.kind, '-shortfall', '') else 'place' end as from_kind,
-              case when e.count_id is null then replace(ta.kind, '-shortfall', '')
-                   when ta.sign = 0 then ta.kind else fa.kind end as to_kind,
-              case when e.count_id is not null and ta.sign <> 0 then -p.quantity else p.quantity end as quantity,
-              e.site_id, e.dispatch_id, e.batch_id, e.entry_id, e.seq, e.recorded_at, e.actor_id, p.occurred_at, p.occurred_on,
-              case when e.count_id is not null then 'c' || e.count_id when e.scan_id is not null then 's' || p.occurred_on
-                   else e.seq::text end as one
+    `with x as materialized (
+       select p.lot_id, p.from_account_id, p.to_account_id, p.quantity, p.occurred_at, p.occurred_on, e.kind, e.site_id,
+              e.dispatch_id, e.batch_id, e.entry_id, e.seq, e.recorded_at, e.actor_id, e.count_id, e.scan_id
          from posting p
          join entry e on e.group_id = p.group_id and e.seq = p.seq
-         join account fa on fa.group_id = p.group_id and fa.account_id = p.from_account_id
-         join account ta on ta.group_id = p.group_id and ta.account_id = p.to_account_id
         where p.group_id = $1::uuid and p.lot_id = any($2::uuid[]) and e.kind <> 'move'
           and ($3::date is null or p.occurred_on >= $3::date) and ($4::date is null or p.occurred_on <= $4::date)
           and ($5::uuid[] is null or e.site_id = any($5::uuid[]))
           and (e.count_id is not null or (e.kind <> 'reversal' and not exists (
                 select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id)))
      ), g as (
-       select x.lot_id, x.kind, x.from_kind, x.to_kind, x.site_id, x.dispatch_id, x.batch_id, min(x.seq) as seq,
-              (array_agg(x.entry_id order by x.seq))[1] as entry_id, count(distinct x.seq)::int as facts,
-              sum(x.quantity)::int8 as quantity, min(x.occurred_at) as occurred_at, max(x.occurred_at) as last_at,
-              min(x.occurred_on) as occurred_on, max(x.recorded_at) as recorded_at, array_agg(distinct x.actor_id) as actor_ids
+       select x.lot_id, x.kind, x.from_account_id, x.to_account_id, x.site_id, x.dispatch_id, x.batch_id, x.seq, x.entry_id,
+              1 as facts, x.quantity, x.occurred_at, x.occurred_at as last_at, x.occurred_on, x.recorded_at,
+              array[x.actor_id] as actor_ids
+         from x where x.count_id is null and x.scan_id is null
+       union all
+       select x.lot_id, x.kind, (array_agg(x.from_account_id))[1], (array_agg(x.to_account_id))[1], x.site_id, x.dispatch_id,
+              x.batch_id, min(x.seq), (array_agg(x.entry_id order by x.seq))[1], count(distinct x.seq)::int, sum(x.quantity)::int8,
+              min(x.occurred_at), max(x.occurred_at), x.occurred_on, max(x.recorded_at), array_agg(distinct x.actor_id)
+         from x where x.count_id is null and x.scan_id is not null
+        group by x.lot_id, x.kind, x.site_id, x.dispatch_id, x.batch_id, x.occurred_on
+       union all
+       select x.lot_id, 'stock-count', (array_agg(x.from_account_id))[1], a.account_id, x.site_id, null, null, min(x.seq), x.count_id,
+              count(distinct x.seq)::int, sum(case when x.to_account_id = a.account_id then x.quantity else -x.quantity end)::int8,
+              min(x.occurred_at), max(x.occurred_at), min(x.occurred_on), max(x.recorded_at), array_agg(distinct x.actor_id)
          from x
-        group by x.lot_id, x.kind, x.from_kind, x.to_kind, x.site_id, x.dispatch_id, x.batch_id, x.one
-       having sum(x.quantity) <> 0
+         join account a on a.group_id = $1::uuid and a.account_id in (x.from_account_id, x.to_account_id) and a.sign = 0
+        where x.count_id is not null
+        group by x.lot_id, x.count_id, a.account_id, x.site_id
+       having sum(case when x.to_account_id = a.account_id then x.quantity else -x.quantity end) <> 0
      )
-     select g.lot_id as "lotId", g.kind as "entryKind", g.from_kind as "fromKind", g.to_kind as "toKind", g.site_id as "siteId",
-            g.entry_id as "eventId", g.seq, g.facts, g.quantity, g.occurred_at as "occurredAt", g.last_at as "lastAt",
-            g.occurred_on as "occurredOn", g.recorded_at as "recordedAt", g.actor_ids as "actorIds", d.code as "dispatchCode",
-            d.from_site_id as "fromSiteId", d.to_site_id as "toSiteId",
-            (d.departed_at at time zone s.time_zone)::date as "departedOn", b.code as "batchCode"
+     select g.lot_id as "lotId", g.kind as "entryKind", g.from_account_id as "fromAccountId", g.to_account_id as "toAccountId",
+            g.site_id as "siteId", g.entry_id as "eventId", g.seq, g.facts, g.quantity, g.occurred_at as "occurredAt",
+            g.last_at as "lastAt", g.occurred_on as "occurredOn", g.recorded_at as "recordedAt", g.actor_ids as "actorIds",
+            d.code as "dispatchCode", d.refused_from_id is not null as refused, d.from_site_id as "fromSiteId",
+            d.to_site_id as "toSiteId", (d.departed_at at time zone s.time_zone)::date as "departedOn", b.code as "batchCode"
        from g
        left join dispatch d on d.group_id = $1::uuid and d.dispatch_id = g.dispatch_id
        left join site s on s.group_id = $1::uuid and s.site_id = d.from_site_id
-       left join batch b on b.group_id = $1::uuid and b.batch_id = g.batch_id
-      order by g.lot_id, g.occurred_at, g.seq`,
+       left join batch b on b.group_id = $1::uuid and b.batch_id = g.batch_id`,
     [tx.groupId, lotIds, filter.from, filter.to, filter.siteIds],
   );
+}
+
+/** Accounts outside the group's places, by id: supplier, consumed, produced, served, waste, variance of each site. */
+export async function listOutside(tx: Tx): Promise<Map<string, string>> {
+  const rows = await tx.query<{ id: string; kind: string }>(
+    `select a.account_id as id, a.kind from account a where a.group_id = $1::uuid and a.sign = 0`,
+    [tx.groupId],
+  );
+  return new Map(rows.map((row) => [row.id, row.kind]));
 }
 
 export interface InputRow {
@@ -196,19 +214,15 @@ export async function listInputs(tx: Tx, lotIds: readonly string[]): Promise<Map
   const rows = await tx.query<{ lotId: string; inputs: InputRow[] }>(
     `with e as materialized (
        select le.child_lot_id, le.parent_lot_id, le.process_id
-         from lot_edge le where le.group_id = $1::uuid and le.child_lot_id = any($2::uuid[])
+         from lot_edge le
+        where le.group_id = $1::uuid and le.child_lot_id = any($2::uuid[])
      ), taken as (
        select en.batch_id, p.lot_id, sum(p.quantity) as quantity
-         from entry en
+         from (select distinct e.process_id from e) as x
+         join entry en on en.group_id = $1::uuid and en.batch_id = x.process_id and en.kind = 'batch-input'
          join posting p on p.group_id = en.group_id and p.seq = en.seq
-        where en.group_id = $1::uuid and en.batch_id in (select e.process_id from e) and en.kind = 'batch-input'
-          and not exists (select from entry r where r.group_id = en.group_id and r.reverses_entry_id = en.entry_id)
+        where not exists (select from entry r where r.group_id = en.group_id and r.reverses_entry_id = en.entry_id)
         group by en.batch_id, p.lot_id
-     ), filled as (
-       select f.packing_run_id, f.from_lot_id, f.pack_lot_id, sum(f.used_quantity) as quantity
-         from packing_fill f
-        where f.group_id = $1::uuid and f.packing_run_id in (select e.process_id from e)
-        group by f.packing_run_id, f.from_lot_id, f.pack_lot_id
      )
      select e.child_lot_id as "lotId", json_agg(json_build_object('lotCode', l.code, 'itemName', i.name, 'unit', l.unit,
               'quantity', coalesce(t.quantity, f.quantity, c.from_quantity, 0)) order by l.code) as inputs
@@ -216,7 +230,10 @@ export async function listInputs(tx: Tx, lotIds: readonly string[]): Promise<Map
        join lot l on l.group_id = $1::uuid and l.lot_id = e.parent_lot_id
        join item i on i.group_id = l.group_id and i.item_id = l.item_id
        left join taken t on t.batch_id = e.process_id and t.lot_id = e.parent_lot_id
-       left join filled f on f.packing_run_id = e.process_id and f.from_lot_id = e.parent_lot_id and f.pack_lot_id = e.child_lot_id
+       left join lateral (
+         select sum(pf.used_quantity) as quantity from packing_fill pf
+          where pf.group_id = $1::uuid and pf.pack_lot_id = e.child_lot_id and pf.from_lot_id = e.parent_lot_id
+            and pf.packing_run_id = e.process_id) f on true
        left join conversion c on c.group_id = $1::uuid and c.conversion_id = e.process_id and c.to_lot_id = e.child_lot_id
       group by e.child_lot_id`,
     [tx.groupId, lotIds],

@@ -17,8 +17,8 @@ export function newTally(): Tally {
 export function count(tally: Tally, chunk: EventChunk): void {
   tally.lotCount += chunk.lots.length;
   tally.eventCount += chunk.events.length;
-  for (const { answer, missing, location, tlcSource, previousSource, recipient, owner } of chunk.events) {
-    tally.byEvent.set(answer.event, (tally.byEvent.get(answer.event) ?? 0) + 1);
+  for (const { kind, missing, location, tlcSource, previousSource, recipient, owner } of chunk.events) {
+    tally.byEvent.set(kind, (tally.byEvent.get(kind) ?? 0) + 1);
     for (const place of [location, tlcSource, previousSource, recipient, owner]) {
       if (place) tally.places.set(place.locationId, place);
     }
