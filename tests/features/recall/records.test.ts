@@ -232,7 +232,7 @@ describe('files', () => {
   test('the workbook, read by another library, says row for row what the CSV says; times are dates, quantities numbers', async () => {
     const query = `/v1/tracking-events?lotId=${story.load}`;
     const csv = await service.as('quality').get(`${query}&format=csv`);
-    const [titles = [], ...rows] = parse(csv.text) as string[][];
+    const [titles = [], ...rows]: string[][] = parse(csv.text);
     const workbook = await readXlsx((await service.as('quality').get(`${query}&format=xlsx`)).raw);
     expect(workbook.sheets.map((sheet) => sheet.name)).toEqual([
       'Summary',
