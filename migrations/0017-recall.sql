@@ -41,8 +41,14 @@ create index lot_edge_past_child_idx on lot_edge_past (child_lot_id, group_id);
 select protect_group_table('lot_edge_past');
 grant select, insert on lot_edge_past to sealtrail_app;
 
--- Deliveries that come, or are recorded, after a hold was placed on a supplier's lot. supplier_lot_key is the code in capitals, letters and
--- digits only.
+-- A supplier's code as people compare it: in capitals, without spaces, dashes and other marks of ASCII, Latin-1 and general punctuation.
+-- By numbers of characters, since classes of characters would depend on the database's locale.
+create function supplier_lot_key(code text) returns text language sql immutable strict parallel safe as
+$$ select nullif(upper(regexp_replace(code, '[\u0001-\u002f\u003a-\u0040\u005b-\u0060\u007b-\u00a9\u00ab-\u00b4\u00b6-\u00b9\u00bb-\u00bf\u2000-\u206f]', '', 'g')), '') $$;
+alter table lot add column supplier_lot_key text generated always as (supplier_lot_key(supplier_lot_code)) stored;
+create index lot_supplier_key_idx on lot (supplier_lot_key, group_id) where supplier_lot_key is not null;
+
+-- Deliveries that come, or are recorded, after a hold was placed on a supplier's lot.
 create table hold_watch (
   group_id uuid not null references groups (group_id),
   hold_id uuid not null,
@@ -66,6 +72,8 @@ create table recall (
   opened_at timestamptz not null,
   opened_by uuid not null,
   opened_deputy_id uuid,
+  -- the group's last entry before the opening: what happened before it has this number at most, whatever the clocks say
+  opened_seq bigint not null,
   -- how long finding and freezing the scope took
   scope_ms integer not null check (scope_ms >= 0),
   -- a drill on a lot drawn by chance: what it was drawn with
@@ -114,6 +122,8 @@ grant select, insert on recall_start_lot to sealtrail_app;
 create table recall_statement (
   group_id uuid not null references groups (group_id),
   statement_id uuid not null,
+  -- which is the newest: two of one millisecond have an order as well
+  statement_no bigint not null generated always as identity,
   recall_id uuid not null,
   said jsonb not null,
   said_at timestamptz not null,
@@ -132,8 +142,11 @@ create table recall_notice (
   recall_id uuid not null,
   site_id uuid not null,
   notice_no integer not null check (notice_no > 0),
+  -- all that the site has or had; the list may be shorter
   lot_count integer not null check (lot_count > 0),
   lots jsonb not null,
+  -- the site had some of it there, or on its way, when it was told: it has to answer
+  awaits_answer boolean not null,
   body_text text not null,
   sent_at timestamptz not null,
   sent_by uuid not null,
@@ -165,6 +178,8 @@ grant select, insert on recall_acknowledgement to sealtrail_app;
 create table recall_response (
   group_id uuid not null references groups (group_id),
   response_id uuid not null,
+  -- which is the newest: two of one millisecond have an order as well
+  response_no bigint not null generated always as identity,
   recall_id uuid not null,
   site_id uuid not null,
   responded_at timestamptz not null,
@@ -205,6 +220,7 @@ grant select, insert on recall_response_line to sealtrail_app;
 create table recall_check (
   group_id uuid not null references groups (group_id),
   check_id uuid not null,
+  check_no bigint not null generated always as identity,
   recall_id uuid not null,
   site_id uuid not null,
   method text not null,
