@@ -107,7 +107,7 @@ export async function readTrackingEvents(context: Asked): Promise<Reply> {
   return { status: 200, headers, stream: { contentType: XLSX, chunks: workbook } };
 }
 
-export function formatOf(mediaType: string): 'json' | 'csv' | 'xlsx' {
+function formatOf(mediaType: string): 'json' | 'csv' | 'xlsx' {
   if (mediaType === 'text/csv') return 'csv';
   return mediaType === XLSX ? 'xlsx' : 'json';
 }

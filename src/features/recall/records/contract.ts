@@ -4,6 +4,8 @@ import { address } from '../../../platform/http/address.ts';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { date, instant, lotCode, quantity, quantityOrZero, unit, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { Figures } from '../account/contract.ts';
+import { recallParams } from '../shapes.ts';
 
 export const XLSX = 'application/vnd.openxmlformats-officedocument.spreadsheetml.sheet';
 
@@ -170,6 +172,66 @@ export const listTrackingEvents = defineOperation({
   answers: { 200: files },
   errors: ['not-found', 'rule-broken', 'trace-too-large'],
   example: { status: 200, query: { lotId: exampleId('lot/carrots-1'), format: 'json' } },
+});
+
+const RecallFile = TrackingEvents.extend({
+  recall: z.object({
+    recallId: uuid,
+    code: z.string(),
+    drill: z.boolean(),
+    title: z.string(),
+    state: z.enum(['open', 'closed']),
+    openedAt: instant,
+    lotCount: quantityOrZero.meta({ description: 'In scope; lotCount beside it counts those with an event' }),
+    figures: Figures,
+  }),
+}).meta({ id: 'RecallFile' });
+
+export const getRecallFile = defineOperation({
+  id: 'getRecallFile',
+  method: 'get',
+  path: '/v1/recalls/{recallId}/file',
+  tag: 'recall',
+  summary: 'The records of a case to hand over: tracking events of every lot in scope, or the printed file',
+  description:
+    'As a workbook, CSV or JSON: one row for an event and lot, as listTrackingEvents answers them, for all lots in scope; the workbook has ' +
+    'the account and the timeline of the case as well. As a PDF: summary with both shares, the map of the flow, sites with their answers, ' +
+    'quantities, open lines, timeline, and the first 300 lots. A drill says so on every page and in every file name.',
+  permission: 'recalls.read',
+  naming: 'none',
+  mode: 'read',
+  params: recallParams,
+  query: z.strictObject({
+    format: z.enum(['xlsx', 'csv', 'json', 'pdf']).optional().meta({ description: 'As Accept says if left out' }),
+  }),
+  answers: {
+    200: [
+      { description: 'One object for an event and lot', schema: RecallFile },
+      { description: 'A workbook', contentType: XLSX },
+      { description: 'One row for an event and lot', contentType: 'text/csv' },
+      { description: 'To print and hand over, A4', contentType: 'application/pdf' },
+    ],
+  },
+  errors: ['not-found'],
+  example: { status: 200, params: { recallId: exampleId('recall/parsley') }, query: { format: 'json' } },
+});
+
+export const getRecallMap = defineOperation({
+  id: 'getRecallMap',
+  method: 'get',
+  path: '/v1/recalls/{recallId}/map',
+  tag: 'recall',
+  summary: "The map of a case's food as a picture: suppliers, lots by item, sites",
+  description:
+    'Lots are put together by item and kitchen, and a column that grows too long ends in one box for the rest, so that it stays readable ' +
+    'for any number of lots.',
+  permission: 'recalls.read',
+  naming: 'none',
+  mode: 'read',
+  params: recallParams,
+  answers: { 200: { description: 'The map', contentType: 'image/svg+xml' } },
+  errors: ['not-found'],
+  example: { status: 200, params: { recallId: exampleId('recall/parsley') } },
 });
 
 export type TrackingEventAnswer = z.output<typeof TrackingEvent>;
