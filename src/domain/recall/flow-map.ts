@@ -9,7 +9,8 @@ export type FlowColumn = (typeof COLUMNS)[number];
 export interface FlowNode {
   readonly id: string;
   readonly column: FlowColumn;
-  readonly title: string;
+  /** in lines that fit a box */
+  readonly title: readonly string[];
   readonly lines: readonly string[];
   /** lots; the largest are drawn by themselves */
   readonly weight: number;
@@ -61,10 +62,10 @@ const HEADINGS: Readonly<Record<FlowColumn, string>> = {
 };
 
 /** In pixels of the picture; a print scales them. */
-const BOX = 190;
+export const BOX = 190;
 const GAP = 84;
 const LINE = 15;
-const PAD = 8;
+export const PAD = 8;
 const SPACE = 12;
 const HEADING = 26;
 const LOOP = 46;
@@ -74,7 +75,7 @@ function trimmed(nodes: readonly FlowNode[], edges: readonly FlowEdge[], most: n
   const into = new Map<string, string>();
   for (const column of COLUMNS) {
     const own = nodes.filter((node) => node.column === column);
-    own.sort((a, b) => b.weight - a.weight || (a.title < b.title ? -1 : 1));
+    own.sort((a, b) => b.weight - a.weight || (a.title.join(' ') < b.title.join(' ') ? -1 : 1));
     const shown = own.length > most ? own.slice(0, most - 1) : own;
     const rest = own.slice(shown.length);
     kept.push(...shown);
@@ -82,7 +83,7 @@ function trimmed(nodes: readonly FlowNode[], edges: readonly FlowEdge[], most: n
     const id = `${column}|rest`;
     for (const node of rest) into.set(node.id, id);
     const weight = rest.reduce((sum, node) => sum + node.weight, 0);
-    kept.push({ id, column, title: `${rest.length} more`, lines: ['listed in the tables and the file'], weight });
+    kept.push({ id, column, title: [`${rest.length} more`], lines: ['listed in the tables and the file'], weight });
   }
   const merged = new Map<string, FlowEdge>();
   for (const edge of edges) {
@@ -95,7 +96,7 @@ function trimmed(nodes: readonly FlowNode[], edges: readonly FlowEdge[], most: n
   return { nodes: kept, edges: [...merged.values()] };
 }
 
-const heightOf = (node: FlowNode): number => (1 + node.lines.length) * LINE + 2 * PAD;
+const heightOf = (node: FlowNode): number => (node.title.length + node.lines.length) * LINE + 2 * PAD;
 
 /** Each column in the order of what leads to it, so that few lines cross. */
 function ordered(nodes: readonly FlowNode[], edges: readonly FlowEdge[]): FlowNode[][] {
@@ -140,7 +141,8 @@ export function layOutFlow(all: readonly FlowNode[], every: readonly FlowEdge[],
       y += height + SPACE;
     }
   });
-  const heaviest = Math.max(1, ...edges.map((edge) => edge.weight));
+  // A line for one lot stays thin, however few there are.
+  const heaviest = Math.max(20, ...edges.map((edge) => edge.weight));
   const drawn = edges.flatMap((edge): PlacedEdge[] => {
     const [a, b] = [placed.get(edge.from), placed.get(edge.to)];
     if (!a || !b || a === b) return [];
@@ -154,7 +156,7 @@ export function layOutFlow(all: readonly FlowNode[], every: readonly FlowEdge[],
       { x: end.x + (back ? reach : -reach), y: end.y },
       end,
     ] as const;
-    return [{ ...edge, points, back, thickness: 0.8 + 3.2 * Math.sqrt(edge.weight / heaviest) }];
+    return [{ ...edge, points, back, thickness: 1 + 3.5 * Math.sqrt(edge.weight / heaviest) }];
   });
   const width = Math.max(0, columns.length * (BOX + GAP) - GAP) + (drawn.some((edge) => edge.back) ? LOOP : 0);
   return { width, height: HEADING + inner, nodes: [...placed.values()], edges: drawn, headings };

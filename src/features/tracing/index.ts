@@ -6,7 +6,7 @@ import { traceLot } from './contract.ts';
 import { readServings } from './servings.ts';
 
 export { Quantities, Where, type WhereAnswer } from './contract.ts';
-export { element, escapeXml, textElement, textWidthPx } from './trace-svg-parts.ts';
+export { element, escapeXml, textElement, textWidthPx, wrapText } from './trace-svg-parts.ts';
 export { quantitiesOfLots, type LotQuantities } from './lot-quantities.ts';
 
 export const tracingOperations: readonly BoundOperation[] = [

@@ -140,6 +140,7 @@ function drawRow(pen: Pen, row: readonly Cell[], columns: readonly Column[], wid
 }
 
 function drawHeadings(pen: Pen, section: Section, widths: readonly number[]): void {
+  if (section.columns.every((column) => column.title === '')) return;
   const row = section.columns.map((column) => ({ bold: column.title }));
   const heightPt = heightOfRow(pen, row, widths, 0);
   pen.doc.rect(pen.leftPt, pen.yPt, pen.widthPt, heightPt).fill('#e8e8e8');

@@ -35,7 +35,10 @@ function summary(dossier: Dossier): Section {
     ['Reason', [dossier.reason ?? unsaid, dossier.text].filter(Boolean).join('\n')],
     ['Leads the case', [dossier.leadName ?? unsaid, dossier.contact].filter(Boolean).join(', ')],
     ['Opened', `${time(dossier.openedAtMs)} by ${dossier.openedBy}; scope found and held within ${dossier.scopeMs} ms`],
-    ['State', `${dossier.state}; ${dossier.lotCount} lots in scope at revision ${dossier.revision}`],
+    [
+      'State',
+      `${dossier.state}; ${dossier.lotCount === 1 ? '1 lot' : `${dossier.lotCount} lots`} in scope at revision ${dossier.revision}`,
+    ],
     [
       'Effectiveness checks',
       `${dossier.checkLevel ?? 'no level said yet'}; needed ${checks.neededSites} sites, checked ${checks.checkedSites}, done as asked ${checks.effectiveSites}`,
@@ -103,6 +106,8 @@ const WORDS: Readonly<Record<string, string>> = {
   notFound: 'NOT FOUND',
 };
 
+const NO_LINES = { answered: 'answered', none: 'none yet', nothing: 'had nothing to answer for' } as const;
+
 function typedText(typed: Dossier['sites'][number]['typed']): string {
   const said = Object.keys(WORDS).flatMap((outcome) => {
     const own = typed.filter((one) => one.outcome === outcome && one.quantity > 0);
@@ -147,7 +152,7 @@ function sites(dossier: Dossier): Section {
           : site.acknowledgedAtMs === null
             ? { bold: 'not yet' }
             : time(site.acknowledgedAtMs),
-        said === '' ? (site.answered ? 'answered' : 'none yet') : said,
+        said === '' ? NO_LINES[site.answer] : said,
         open.length === 0 ? 'nothing' : { bold: amountsText(open) },
       ];
     }),
@@ -209,10 +214,10 @@ function lots(dossier: Dossier): Section {
         : 'In the order of their birth.',
     columns: [
       column('Lot code', 15),
-      column('Item', 19),
-      column("From, supplier's code", 16),
-      column('Produced', 8, 'right'),
-      ...QUANTITIES.map(([, title]) => column(title, 7, 'right')),
+      column('Item', 18),
+      column("From, supplier's code", 15),
+      column('Produced', 8.5, 'right'),
+      ...QUANTITIES.map(([, title]) => column(title, 8.5, 'right')),
     ],
     rows: dossier.lots.map((lot) => [
       lot.code,

@@ -8,7 +8,7 @@ import { findPeopleNames } from '../../identity/index.ts';
 import { quantitiesOfLots } from '../../tracing/index.ts';
 import { openLinesOf } from '../account/answer.ts';
 import { loadAccount } from '../account/load.ts';
-import { findLotNames, findSiteNames, listTold } from '../account/queries.ts';
+import { findLotNames, findSiteNames, listTold, type ToldRow } from '../account/queries.ts';
 import { checksOf } from '../checks/store.ts';
 import { startText } from '../drill-history/commands.ts';
 import { listLotBriefs, listStarts, type RecallRow } from '../queries.ts';
@@ -18,6 +18,7 @@ import { readInForce, type InForce } from '../statements/store.ts';
 import { timelineOf } from '../timeline/commands.ts';
 import { loadGazetteer, type Gazetteer } from './events.ts';
 import { mapOf } from './map.ts';
+import { findNamed } from './queries.ts';
 
 export const MOST_DOSSIER_LOTS = 300;
 const MOST_OPEN = 200;
@@ -35,7 +36,8 @@ interface DossierSite {
   readonly open: readonly { readonly quantity: number; readonly unit: string }[];
   readonly noticedAtMs: number | null;
   readonly acknowledgedAtMs: number | null;
-  readonly answered: boolean;
+  /** nothing: there was none of it when the site was told */
+  readonly answer: 'answered' | 'none' | 'nothing';
 }
 
 interface DossierLot {
@@ -128,9 +130,25 @@ function saidOf(said: InForce) {
   };
 }
 
+const UUID = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/;
+
+const idsIn = (said: Readonly<Record<string, unknown>>): string[] =>
+  Object.values(said).filter((value): value is string => typeof value === 'string' && UUID.test(value));
+
+/** The starting point in words, with the names of what it named by id. */
+function saidText(said: Readonly<Record<string, unknown>>, named: ReadonlyMap<string, string>): string {
+  const names = idsIn(said).flatMap((id) => named.get(id) ?? []);
+  return [startText(said), ...names].join(', ');
+}
+
 const OUTCOMES = ['found', 'quarantined', 'destroyed', 'returned', 'alreadyServed', 'notFound'] as const;
 
 type Account = Awaited<ReturnType<typeof loadAccount>>;
+
+function answerOf(row: ToldRow | undefined): DossierSite['answer'] {
+  if (row !== undefined && row.answeredAt !== null) return 'answered';
+  return row === undefined || !row.awaitsAnswer ? 'nothing' : 'none';
+}
 
 async function sitesOf(tx: Tx, recallId: string, account: Account, standing: Standing, gazetteer: Gazetteer) {
   const told = new Map((await listTold(tx, recallId)).map((row) => [row.siteId, row]));
@@ -152,7 +170,7 @@ async function sitesOf(tx: Tx, recallId: string, account: Account, standing: Sta
       open: own.map((line) => ({ quantity: line.open, unit: line.unit })),
       noticedAtMs: row?.noticedAt.getTime() ?? null,
       acknowledgedAtMs: row?.acknowledgedAt?.getTime() ?? null,
-      answered: row !== undefined && row.answeredAt !== null,
+      answer: answerOf(row),
     };
   });
   return { sites: sites.sort((a, b) => a.name.localeCompare(b.name)), told: told.size };
@@ -207,6 +225,11 @@ export async function gatherDossier(
   const timeline = await timelineOf(tx, recall);
   const names = await findPeopleNames(tx, [recall.openedBy, made.actorId]);
   const road = await onTheRoad(tx, { holdId });
+  const starts = await listStarts(tx, recallId);
+  const named = await findNamed(
+    tx,
+    starts.flatMap(({ said }) => idsIn(said)),
+  );
   return {
     code: recall.code,
     drill: recall.drill,
@@ -222,8 +245,8 @@ export async function gatherDossier(
     lotCount: lotIds.length,
     ...saidOf(await readInForce(tx, recallId)),
     checks: await checksOf(tx, recallId, told),
-    starts: (await listStarts(tx, recallId)).map(({ said, lotCount, addedAt }) => ({
-      text: startText(said),
+    starts: starts.map(({ said, lotCount, addedAt }) => ({
+      text: saidText(said, named),
       note: typeof said['note'] === 'string' ? said['note'] : null,
       lotCount,
       addedAtMs: addedAt.getTime(),

@@ -2,6 +2,7 @@
 import {
   middleOf,
   MOST_LABELS,
+  PAD,
   type FlowColumn,
   type FlowMap,
   type PlacedEdge,
@@ -24,9 +25,8 @@ const FILL: Readonly<Record<FlowColumn, string>> = {
 };
 const FONT = "'DejaVu Sans', Verdana, 'Segoe UI', Arial, sans-serif";
 const MARGIN = 24;
-const PAD = 8;
 const LINE = 15;
-const TITLE = 12.5;
+export const MAP_TITLE_PX = 12.5;
 const SMALL = 11;
 
 /** Cut where it would leave its box. */
@@ -37,8 +37,13 @@ function fit(text: string, fontPx: number, widthPx: number, bold = false): strin
   return `${cut.trimEnd()}…`;
 }
 
-const shortTitle = (node: PlacedNode): string => fit(node.title, TITLE, node.width - 2 * PAD, true);
-const shortLines = (node: PlacedNode): string[] => node.lines.map((line) => fit(line, SMALL, node.width - 2 * PAD));
+/** The lines of a box, the bold ones first. */
+function wordsOf(node: PlacedNode): { text: string; bold: boolean; size: number }[] {
+  const widthPx = node.width - 2 * PAD;
+  const line = (text: string, size: number, bold: boolean) => ({ text: fit(text, size, widthPx, bold), bold, size });
+  const title = node.title.map((text) => line(text, MAP_TITLE_PX, true));
+  return [...title, ...node.lines.map((text) => line(text, SMALL, false))];
+}
 
 function curve({ points: [a, b, c, d] }: PlacedEdge): string {
   const at = ({ x, y }: { x: number; y: number }) => `${x.toFixed(1)} ${y.toFixed(1)}`;
@@ -50,11 +55,14 @@ function nodeSvg(node: PlacedNode): string {
   return element(
     'g',
     {},
-    element('title', {}, escapeXml([node.title, ...node.lines].join('\n'))),
+    element('title', {}, escapeXml([node.title.join(' '), ...node.lines].join('\n'))),
     element('rect', { x, y, width, height, rx: 4, fill: FILL[node.column], stroke: INK, 'stroke-width': 1 }),
-    textElement(shortTitle(node), x + PAD, y + PAD + 11, { 'font-size': TITLE, 'font-weight': 'bold', fill: INK }),
-    ...shortLines(node).map((line, at) =>
-      textElement(line, x + PAD, y + PAD + 11 + (at + 1) * LINE, { 'font-size': SMALL, fill: INK }),
+    ...wordsOf(node).map(({ text, bold, size }, at) =>
+      textElement(text, x + PAD, y + PAD + 11 + at * LINE, {
+        'font-size': size,
+        fill: INK,
+        ...(bold ? { 'font-weight': 'bold' } : {}),
+      }),
     ),
   );
 }
@@ -144,14 +152,11 @@ function drawMap(doc: Doc, map: FlowMap): void {
   for (const node of map.nodes) {
     const { x, y, width, height } = node;
     doc.roundedRect(x, y, width, height, 4).lineWidth(1).fillAndStroke(FILL[node.column], INK);
-    doc
-      .font('bold')
-      .fontSize(TITLE)
-      .fillColor(INK)
-      .text(shortTitle(node), x + PAD, y + PAD - 1, { lineBreak: false });
-    doc.font('regular').fontSize(SMALL);
-    for (const [at, line] of shortLines(node).entries())
-      doc.text(line, x + PAD, y + PAD + (at + 1) * LINE, { lineBreak: false });
+    doc.fillColor(INK);
+    for (const [at, { text, bold, size }] of wordsOf(node).entries()) {
+      doc.font(bold ? 'bold' : 'regular').fontSize(size);
+      doc.text(text, x + PAD, y + PAD - 1 + at * LINE, { lineBreak: false });
+    }
   }
   doc.font('regular').fontSize(10);
   for (const edge of labelled(map)) {

@@ -1,7 +1,9 @@
 /** The map of a case from its rows. */
 import { groupBy } from '../../../domain/grouping.ts';
 import {
+  BOX,
   layOutFlow,
+  PAD,
   type FlowColumn,
   type FlowEdge,
   type FlowMap,
@@ -9,6 +11,8 @@ import {
 } from '../../../domain/recall/flow-map.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { listMapLots, listMapMade, listMapWent, type LotsRow, type WentRow } from './map-queries.ts';
+import { wrapText } from '../../tracing/index.ts';
+import { MAP_TITLE_PX } from './map-picture.ts';
 import { amountText, amountsText } from './words.ts';
 
 const COLUMN: Readonly<Record<string, FlowColumn>> = {
@@ -22,6 +26,12 @@ const COLUMN: Readonly<Record<string, FlowColumn>> = {
 
 const columnOf = (origin: string): FlowColumn => COLUMN[origin] ?? 'produced';
 const keyOf = (siteId: string, itemId: string, origin: string): string => `${columnOf(origin)}|${siteId}|${itemId}`;
+/** What does not fit two lines is cut where it is drawn. */
+function titleOf(text: string): string[] {
+  const [first = '', second, ...rest] = wrapText(text, MAP_TITLE_PX, BOX - 2 * PAD, true);
+  return second === undefined ? [first] : [first, [second, ...rest].join(' ')];
+}
+
 const lotsText = (count: number): string => (count === 1 ? '1 lot' : `${count} lots`);
 const sum = (numbers: readonly number[]): number => numbers.reduce((a, b) => a + b, 0);
 
@@ -32,7 +42,7 @@ function itemNodes(rows: readonly LotsRow[]): FlowNode[] {
     if (!first) return [];
     const lots = sum(own.map((row) => row.lotCount));
     const lines = [`${lotsText(lots)}, ${amountsText(own)}`, first.siteName];
-    return [{ id, column: columnOf(first.origin), title: first.itemName, lines, weight: lots }];
+    return [{ id, column: columnOf(first.origin), title: titleOf(first.itemName), lines, weight: lots }];
   });
 }
 
@@ -41,7 +51,9 @@ function supplierNodes(rows: readonly LotsRow[]): { nodes: FlowNode[]; edges: Fl
   const groups = groupBy(supplied, (row) => `supplier|${row.supplierId}`);
   const nodes = [...groups].flatMap(([id, own]): FlowNode[] => {
     const lots = sum(own.map((row) => row.lotCount));
-    return [{ id, column: 'supplier', title: own[0]?.supplierName ?? '', lines: [lotsText(lots)], weight: lots }];
+    return [
+      { id, column: 'supplier', title: titleOf(own[0]?.supplierName ?? ''), lines: [lotsText(lots)], weight: lots },
+    ];
   });
   const edges = supplied.map((row) => ({
     from: `supplier|${row.supplierId}`,
@@ -67,7 +79,13 @@ function siteNodes(rows: readonly WentRow[]): { nodes: FlowNode[]; edges: FlowEd
       const amounts = own.filter((row) => row[field] !== 0).map((row) => ({ quantity: row[field], unit: row.unit }));
       return amounts.length === 0 ? [] : [`${word}: ${amountsText(amounts)}`];
     });
-    return { id, column: 'site', title: own[0]?.siteName ?? '', lines, weight: sum(own.map((row) => row.lotCount)) };
+    return {
+      id,
+      column: 'site',
+      title: titleOf(own[0]?.siteName ?? ''),
+      lines,
+      weight: sum(own.map((row) => row.lotCount)),
+    };
   });
   const edges = rows.map((row) => ({
     from: keyOf(row.bornAtSiteId, row.itemId, row.origin),

@@ -275,3 +275,29 @@ export async function listActorNames(tx: Tx): Promise<Map<string, string>> {
   );
   return new Map(rows.map((row) => [row.id, row.name]));
 }
+
+/** Whatever starting points name by id, in words. */
+export async function findNamed(tx: Tx, ids: readonly string[]): Promise<Map<string, string>> {
+  const rows = await tx.query<{ id: string; name: string }>(
+    `with u as (select x.id from unnest($2::uuid[]) as x(id))
+     select l.lot_id as id, 'lot ' || l.code || ' (' || i.name || ')' as name
+       from u join lot l on l.group_id = $1::uuid and l.lot_id = u.id
+       join item i on i.group_id = l.group_id and i.item_id = l.item_id
+      union all
+     select b.batch_id, 'batch ' || b.code from u join batch b on b.group_id = $1::uuid and b.batch_id = u.id
+      union all
+     select d.dispatch_id, 'dispatch ' || d.code from u join dispatch d on d.group_id = $1::uuid and d.dispatch_id = u.id
+      union all
+     select s.supplier_id, s.name from u join supplier s on s.group_id = $1::uuid and s.supplier_id = u.id
+      union all
+     select i.item_id, i.name from u join item i on i.group_id = $1::uuid and i.item_id = u.id
+      union all
+     select p.place_id, p.name from u join place p on p.group_id = $1::uuid and p.place_id = u.id
+      union all
+     select q.equipment_id, q.name from u join equipment q on q.group_id = $1::uuid and q.equipment_id = u.id
+      union all
+     select e.person_id, e.name from u join person e on e.group_id = $1::uuid and e.person_id = u.id`,
+    [tx.groupId, ids],
+  );
+  return new Map(rows.map((row) => [row.id, row.name]));
+}
