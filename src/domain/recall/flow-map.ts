@@ -83,7 +83,7 @@ function trimmed(nodes: readonly FlowNode[], edges: readonly FlowEdge[], most: n
     const id = `${column}|rest`;
     for (const node of rest) into.set(node.id, id);
     const weight = rest.reduce((sum, node) => sum + node.weight, 0);
-    kept.push({ id, column, title: [`${rest.length} more`], lines: ['listed in the tables and the file'], weight });
+    kept.push({ id, column, title: [`${rest.length} more`], lines: ['in the tables and the file'], weight });
   }
   const merged = new Map<string, FlowEdge>();
   for (const edge of edges) {

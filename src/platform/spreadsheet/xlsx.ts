@@ -153,7 +153,8 @@ const STYLES =
   '<fill><patternFill patternType="solid"><fgColor rgb="FFE8E8E8"/></patternFill></fill></fills>' +
   '<borders count="1"><border/></borders><cellStyleXfs count="1"><xf/></cellStyleXfs><cellXfs count="4"><xf/>' +
   '<xf fontId="1" fillId="2" applyFont="1" applyFill="1"/><xf numFmtId="164" applyNumberFormat="1"/>' +
-  '<xf numFmtId="165" applyNumberFormat="1"/></cellXfs></styleSheet>';
+  '<xf numFmtId="165" applyNumberFormat="1"/></cellXfs>' +
+  '<cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles></styleSheet>';
 
 function* sharedXml(texts: Texts): Generator<string> {
   yield `${HEAD}<sst xmlns="${NS}" count="${texts.uses}" uniqueCount="${texts.indexes.size}">`;

@@ -244,7 +244,8 @@ describe('files', () => {
     const sheet = workbook.sheets[1];
     const textOf = (value: unknown, title: string): string => {
       if (value === null || value === undefined) return '';
-      if (!(value instanceof Date)) return typeof value === 'number' || typeof value === 'string' ? String(value) : JSON.stringify(value);
+      if (!(value instanceof Date))
+        return typeof value === 'number' || typeof value === 'string' ? String(value) : JSON.stringify(value);
       return title.endsWith('(UTC)') ? value.toISOString() : value.toISOString().slice(0, 10);
     };
     const [heading = [], ...lines] = sheet?.rows ?? [];

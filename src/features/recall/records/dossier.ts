@@ -138,7 +138,7 @@ const idsIn = (said: Readonly<Record<string, unknown>>): string[] =>
 /** The starting point in words, with the names of what it named by id. */
 function saidText(said: Readonly<Record<string, unknown>>, named: ReadonlyMap<string, string>): string {
   const names = idsIn(said).flatMap((id) => named.get(id) ?? []);
-  return [startText(said), ...names].join(', ');
+  return names.length === 0 ? startText(said) : `${startText(said)}: ${names.join(', ')}`;
 }
 
 const OUTCOMES = ['found', 'quarantined', 'destroyed', 'returned', 'alreadyServed', 'notFound'] as const;
