@@ -1,6 +1,7 @@
 /** Who and what there is in the demo's group before the first day: sites, places, machines, suppliers, people. All invented. */
 import { exampleId } from '../../src/platform/ids.ts';
 import { as, type Door } from './door.ts';
+import { addressOfSite, addressOfSupplier } from './addresses.ts';
 import { addFood } from './food.ts';
 import { ZONE } from './calendar.ts';
 
@@ -71,11 +72,18 @@ export async function addCatalogue(door: Door): Promise<void> {
     code: 'CK',
     name: 'Ostermere central kitchen',
     kind: 'central-kitchen',
+    address: addressOfSite('ck'),
     ...here,
   });
   for (const key of satellites) {
     const { code, name } = SATELLITES[key];
-    await add('/v1/sites', `site/${key}`, { code, name, kind: 'satellite', ...here });
+    await add('/v1/sites', `site/${key}`, {
+      code,
+      name,
+      kind: 'satellite',
+      address: addressOfSite(key),
+      ...here,
+    });
     const chiller = { siteId: exampleId(`site/${key}`), code: 'CHILL-1', name: `${code} chiller`, kind: 'chiller' };
     await add('/v1/places', `place/${key}-chiller`, chiller);
   }
@@ -92,7 +100,9 @@ async function addThings(door: Door): Promise<void> {
   for (const [key, code, name, kind] of EQUIPMENT) {
     await add('/v1/equipment', `equipment/${key}`, { siteId, code, name, kind });
   }
-  for (const [key, code, name] of SUPPLIERS) await add('/v1/suppliers', `supplier/${key}`, { code, name });
+  for (const [key, code, name] of SUPPLIERS) {
+    await add('/v1/suppliers', `supplier/${key}`, { code, name, address: addressOfSupplier(key) });
+  }
   await addFood(door);
   await add('/v1/devices', 'device/w3-scanner', { name: 'Scanner of ward 3', siteId: exampleId('site/w3') });
   await add('/v1/devices', 'device/hot-scanner', {

@@ -11,6 +11,7 @@ import { exampleId } from '../../src/platform/ids.ts';
 import type { Log } from '../../src/platform/log.ts';
 import { DEMO_GROUP } from '../../src/start/try-out.ts';
 import { calendarFrom, dayOf, firstDay } from './calendar.ts';
+import { GROUP_ADDRESS } from './addresses.ts';
 import { addCatalogue } from './catalogue.ts';
 import { as, openDoor, type Door } from './door.ts';
 import { cooking, deliveries, goodsIn } from './fortnight.ts';
@@ -44,7 +45,14 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     password: 'ladle-behind-the-door',
   };
   const began = calendarFrom(firstDay(endMs)).at(0, '05:00');
-  const group = { code: DEMO_GROUP, name: 'Ostermere Catering', currency: 'GBP', admin, nowMs: Date.parse(began) };
+  const group = {
+    code: DEMO_GROUP,
+    name: 'Ostermere Catering',
+    currency: 'GBP',
+    address: GROUP_ADDRESS,
+    admin,
+    nowMs: Date.parse(began),
+  };
   await createGroup(db, group);
   const door = await openDoor({ db, tokens, nowMs: endMs });
   try {

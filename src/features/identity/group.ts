@@ -1,6 +1,7 @@
 /** A new group with its first administrator. Not an operation: groups are made by whoever runs the service. */
 import { hashPassword } from '../../platform/auth/passwords.ts';
 import type { Db, Tx } from '../../platform/db/db.ts';
+import type { Address } from '../../platform/http/address.ts';
 import { groupIdOf } from '../../platform/ids.ts';
 import { passwordFault } from './password-rules.ts';
 import { insertGrants, insertPerson, upsertCredential } from './store.ts';
@@ -10,6 +11,8 @@ export interface NewGroup {
   readonly name: string;
   /** ISO 4217 */
   readonly currency: string;
+  /** where the business is that answers for the food; a known group's is changed by it */
+  readonly address?: Address;
   readonly admin: {
     readonly personId: string;
     readonly name: string;
@@ -34,6 +37,13 @@ async function insertGroup(tx: Tx, group: NewGroup): Promise<void> {
   );
 }
 
+async function setGroupAddress(tx: Tx, address: Address): Promise<void> {
+  await tx.query(`update groups set address = $2::jsonb where group_id = $1::uuid`, [
+    tx.groupId,
+    JSON.stringify(address),
+  ]);
+}
+
 async function insertGroupHead(tx: Tx, nowMs: number): Promise<void> {
   await tx.query(
     `insert into group_head (group_id, last_seq, last_recorded_at) values ($1::uuid, 0, to_timestamp($2::float8 / 1000))`,
@@ -46,7 +56,7 @@ async function insertGroupQueue(tx: Tx): Promise<void> {
 }
 
 /**
- * Answers the group that is there when code and name are the same; its people stay as they are.
+ * Answers the group that is there when code and name are the same; its people stay as they are, its address becomes what is said.
  * @throws Error when the code belongs to a group of another name, or the password is too easy to guess
  */
 export async function createGroup(db: Db, group: NewGroup): Promise<{ groupId: string }> {
@@ -54,12 +64,16 @@ export async function createGroup(db: Db, group: NewGroup): Promise<{ groupId: s
   const groupId = groupIdOf(group.code);
   return db.inGroup(groupId, 'exclusive', async (tx) => {
     const known = await findGroupName(tx);
-    if (known === group.name) return { groupId };
+    if (known === group.name) {
+      if (group.address) await setGroupAddress(tx, group.address);
+      return { groupId };
+    }
     if (known !== null) throw new Error(`the group code ${group.code} already belongs to ${known}`);
     const fault = passwordFault(password, signInName);
     if (fault !== null) throw new Error(`the administrator's password: ${fault}`);
     const passwordHash = await hashPassword(password);
     await insertGroup(tx, group);
+    if (group.address) await setGroupAddress(tx, group.address);
     await insertGroupHead(tx, group.nowMs);
     await insertGroupQueue(tx);
     await insertPerson(tx, { personId, name, signInName, active: true, version: 1 });

@@ -8,6 +8,7 @@ import * as cases from './contract-cases.ts';
 import * as scope from './contract-scope.ts';
 import { previewRecall } from './contract-starts.ts';
 import { preview } from './preview.ts';
+import { recordsOperations } from './records.ts';
 
 export { noticeSites } from './notices/due.ts';
 export { reviseCases } from './revise.ts';
@@ -24,4 +25,4 @@ const caseOperations: readonly BoundOperation[] = [
   bind(scope.listRecallExceptions, scopeCommands.readExceptions),
 ];
 
-export const recallOperations: readonly BoundOperation[] = [...caseOperations, ...careOperations];
+export const recallOperations: readonly BoundOperation[] = [...caseOperations, ...careOperations, ...recordsOperations];

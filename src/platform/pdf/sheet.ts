@@ -30,12 +30,24 @@ export interface Section {
   readonly rowMm?: number;
 }
 
+/** Something drawn, as wide as the page lets it and never higher than a page. */
+export interface Drawing {
+  readonly heading: string;
+  readonly note?: string;
+  /** of the drawing's own units */
+  readonly width: number;
+  readonly height: number;
+  readonly draw: (doc: Doc) => void;
+}
+
 export interface Sheet {
+  /** across the head of every page, white on black: what must not be overlooked */
+  readonly banner?: string;
   readonly title: string;
   readonly subtitle: string;
   /** a symbol beside the title */
   readonly code?: string;
-  readonly sections: readonly Section[];
+  readonly sections: readonly (Section | Drawing)[];
   /** at the foot of every page */
   readonly foot: string;
   /** what the file says of its making: the same sheet gives the same bytes */
@@ -48,6 +60,7 @@ const FOOT_MM = 10;
 const TEXT_PT = 9;
 const PAD_PT = 2.6;
 const SYMBOL_MM = 11;
+const BANNER_MM = 9;
 
 interface Pen {
   readonly doc: Doc;
@@ -67,9 +80,12 @@ const textOf = (cell: Cell): string => {
 const fontOf = (cell: Cell): string =>
   cell !== null && typeof cell === 'object' && 'bold' in cell ? 'bold' : 'regular';
 
+/** Where a page's content begins; the banner is drawn when all pages are there. */
+const topOf = ({ banner }: Sheet): number => (MARGIN_MM + (banner === undefined ? 0 : BANNER_MM)) * MM;
+
 function newPage(pen: Pen): void {
   pen.doc.addPage();
-  pen.yPt = MARGIN_MM * MM;
+  pen.yPt = topOf(pen.sheet);
 }
 
 function widthsOf(pen: Pen, columns: readonly Column[]): number[] {
@@ -124,6 +140,7 @@ function drawRow(pen: Pen, row: readonly Cell[], columns: readonly Column[], wid
 }
 
 function drawHeadings(pen: Pen, section: Section, widths: readonly number[]): void {
+  if (section.columns.every((column) => column.title === '')) return;
   const row = section.columns.map((column) => ({ bold: column.title }));
   const heightPt = heightOfRow(pen, row, widths, 0);
   pen.doc.rect(pen.leftPt, pen.yPt, pen.widthPt, heightPt).fill('#e8e8e8');
@@ -131,17 +148,9 @@ function drawHeadings(pen: Pen, section: Section, widths: readonly number[]): vo
 }
 
 async function drawSection(pen: Pen, section: Section): Promise<void> {
-  const { doc } = pen;
   const widths = widthsOf(pen, section.columns);
   if (pen.yPt + 26 * MM > pen.bottomPt) newPage(pen);
-  pen.yPt += 3 * MM;
-  doc.font('bold').fontSize(12).fillColor('black').text(section.heading, pen.leftPt, pen.yPt, { width: pen.widthPt });
-  pen.yPt = doc.y + 1;
-  const note = section.rows.length === 0 ? (section.none ?? section.note) : section.note;
-  if (note !== undefined) {
-    doc.font('regular').fontSize(TEXT_PT).text(note, pen.leftPt, pen.yPt, { width: pen.widthPt });
-    pen.yPt = doc.y + 3;
-  }
+  drawHeading(pen, section.heading, section.rows.length === 0 ? (section.none ?? section.note) : section.note);
   if (section.rows.length === 0) return;
   drawHeadings(pen, section, widths);
   for (const row of section.rows) {
@@ -156,6 +165,33 @@ async function drawSection(pen: Pen, section: Section): Promise<void> {
   }
 }
 
+/** Smaller where it must be, never larger than a third above its own size. */
+function drawDrawing(pen: Pen, drawing: Drawing): void {
+  const { doc } = pen;
+  const headPt = 12 * MM;
+  const wholePt = pen.bottomPt - topOf(pen.sheet) - headPt;
+  const scale = Math.min(pen.widthPt / drawing.width, wholePt / drawing.height, 1.3);
+  if (pen.yPt + headPt + drawing.height * scale > pen.bottomPt) newPage(pen);
+  drawHeading(pen, drawing.heading, drawing.note);
+  doc
+    .save()
+    .translate(pen.leftPt, pen.yPt + 2 * MM)
+    .scale(scale);
+  drawing.draw(doc);
+  doc.restore();
+  pen.yPt += drawing.height * scale + 4 * MM;
+}
+
+function drawHeading(pen: Pen, heading: string, note: string | undefined): void {
+  const { doc } = pen;
+  pen.yPt += 3 * MM;
+  doc.font('bold').fontSize(12).fillColor('black').text(heading, pen.leftPt, pen.yPt, { width: pen.widthPt });
+  pen.yPt = doc.y + 1;
+  if (note === undefined) return;
+  doc.font('regular').fontSize(TEXT_PT).text(note, pen.leftPt, pen.yPt, { width: pen.widthPt });
+  pen.yPt = doc.y + 3;
+}
+
 function drawTitle(pen: Pen): void {
   const { doc, sheet } = pen;
   const symbolPt = sheet.code === undefined ? 0 : 20 * MM;
@@ -168,6 +204,14 @@ function drawTitle(pen: Pen): void {
     .fontSize(11)
     .text(sheet.subtitle, pen.leftPt, doc.y + 1, { width });
   pen.yPt = Math.max(doc.y, pen.yPt + symbolPt);
+}
+
+function drawBanner({ doc, leftPt, widthPt }: Pen, banner: string): void {
+  const yPt = (MARGIN_MM - 4) * MM;
+  doc.rect(leftPt, yPt, widthPt, BANNER_MM * MM).fill('black');
+  doc.font('wideBold').fontSize(12).fillColor('white');
+  doc.text(banner, leftPt, yPt + 2.2 * MM, { width: widthPt, align: 'center', lineBreak: false });
+  doc.fillColor('black');
 }
 
 /** The sheet as a PDF. */
@@ -187,13 +231,17 @@ export async function renderSheet(sheet: Sheet): Promise<Buffer> {
     leftPt: MARGIN_MM * MM,
     widthPt: doc.page.width - 2 * MARGIN_MM * MM,
     bottomPt: doc.page.height - (MARGIN_MM + FOOT_MM) * MM,
-    yPt: MARGIN_MM * MM,
+    yPt: topOf(sheet),
   };
   drawTitle(pen);
-  for (const section of sheet.sections) await drawSection(pen, section);
+  for (const section of sheet.sections) {
+    if ('draw' in section) drawDrawing(pen, section);
+    else await drawSection(pen, section);
+  }
   const { count } = doc.bufferedPageRange();
   for (let page = 0; page < count; page += 1) {
     doc.switchToPage(page);
+    if (sheet.banner !== undefined) drawBanner(pen, sheet.banner);
     const yPt = doc.page.height - (MARGIN_MM + 4) * MM;
     const width = pen.widthPt - 30 * MM;
     doc.font('regular').fontSize(7.5).fillColor('black').text(sheet.foot, pen.leftPt, yPt, { width, lineBreak: true });

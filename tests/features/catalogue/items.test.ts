@@ -210,7 +210,14 @@ describe('suppliers', () => {
   test('are added, found by code and changed', async () => {
     const brook = await quality.get('/v1/suppliers?code=BROOK');
     expect(brook.body.items).toEqual([
-      { supplierId: world.supplierId, code: 'BROOK', name: 'Brook Farm Meats', active: true, version: 1 },
+      {
+        supplierId: world.supplierId,
+        code: 'BROOK',
+        name: 'Brook Farm Meats',
+        address: null,
+        active: true,
+        version: 1,
+      },
     ]);
     const path = `/v1/suppliers/${world.supplierId}`;
     const changed = await quality.patch(path, { active: false }, { 'if-match': '"v1"' });

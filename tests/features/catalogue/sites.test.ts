@@ -55,6 +55,7 @@ describe('sites', () => {
       timeZone: 'Europe/Dublin',
       jurisdiction: 'IE',
       gln: '5012345000008',
+      address: null,
       receivingPlaceId: derivedId('receiving-place', id),
       quarantinePlaceId: derivedId('quarantine-place', id),
       putAway: { chilled: null, frozen: null, ambient: null },
@@ -130,6 +131,35 @@ describe('sites', () => {
     expect(versions).toHaveLength(3);
     expect(versions[1]).toEqual(changed.body);
     expect((await admin.get(path, { 'if-none-match': '"v3"' })).status).toBe(304);
+  });
+
+  test('a location description as 21 CFR 1.1310 names its parts; whatever is not known is left out, every version is kept', async () => {
+    const address = {
+      businessName: 'Site A Catering',
+      phone: '01632 960099',
+      street: '1 Larch Rise',
+      city: 'Ostermere',
+      region: 'Northshire',
+      postalCode: 'ZZ9 2AB',
+      country: 'GB',
+    };
+    const added = await admin.post('/v1/sites', site('A1', { address }));
+    expect(added.body.address).toEqual(address);
+    const path = `/v1/sites/${added.body.siteId}`;
+    const change = (body: object) => admin.patch(path, body, { 'if-match': '*' });
+    const coordinates = { latitude: 54.5, longitude: -3.25 };
+    expect((await change({ address: coordinates })).body.address).toEqual(coordinates);
+    expect((await change({ name: 'Site A' })).body.address).toEqual(coordinates);
+    expect((await change({ address: null })).body.address).toBeNull();
+    const versions = (await versionsOf(added.body.siteId)) as { address: unknown }[];
+    expect(versions.map((version) => version.address)).toEqual([address, coordinates, coordinates, null]);
+    for (const wrong of [{ country: 'Britain' }, { latitude: 91 }, { postCode: 'ZZ9 2AB' }]) {
+      expect((await change({ address: wrong })).status).toBe(400);
+    }
+    const supplier = `/v1/suppliers/${world.supplierId}`;
+    const changed = await admin.patch(supplier, { address: { phone: '01632 960101' } }, { 'if-match': '*' });
+    expect(changed.body.address).toEqual({ phone: '01632 960101' });
+    expect(((await versionsOf(world.supplierId)).at(-1) as { address: unknown }).address).toEqual(changed.body.address);
   });
 
   test('a list goes page by page, by code, over what is in scope', async () => {

@@ -1,5 +1,6 @@
 /** Sites: kitchens and places of service. */
 import { z } from 'zod';
+import { address } from '../../../platform/http/address.ts';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { pageSchema } from '../../../platform/http/paging.ts';
 import { code, factId, line, pageQuery, uuid } from '../../../platform/http/scalars.ts';
@@ -20,6 +21,7 @@ const Site = z
     timeZone: z.string(),
     jurisdiction: z.string(),
     gln: z.string().nullable(),
+    address: address.nullable(),
     receivingPlaceId: uuid.meta({ description: 'Where what arrives is presumed to be until it is put away' }),
     quarantinePlaceId: uuid,
     putAway,
@@ -52,7 +54,16 @@ export const createSite = defineOperation({
   permission: 'sites.write',
   naming: 'fact',
   mode: 'write',
-  body: z.strictObject({ id: factId, code, name: line(), kind, timeZone, jurisdiction, gln: gln.optional() }),
+  body: z.strictObject({
+    id: factId,
+    code,
+    name: line(),
+    kind,
+    timeZone,
+    jurisdiction,
+    gln: gln.optional(),
+    address: address.optional(),
+  }),
   answers: { 201: { description: 'Added', schema: Site, headers: ['Location', 'ETag'] } },
   errors: ['code-taken', 'rule-broken', 'not-found'],
   example: {
@@ -63,6 +74,13 @@ export const createSite = defineOperation({
       kind: 'satellite',
       timeZone: 'Europe/London',
       jurisdiction: 'GB-ENG',
+      address: {
+        phone: '01632 960041',
+        street: 'Fernhollow Hospital, 2 Larch Rise',
+        city: 'Ostermere',
+        postalCode: 'ZZ9 2AB',
+        country: 'GB',
+      },
     },
     role: 'operations',
     status: 201,
@@ -104,7 +122,7 @@ export const changeSite = defineOperation({
   method: 'patch',
   path: '/v1/sites/{siteId}',
   tag: 'catalogue',
-  summary: 'Change name, GLN, jurisdiction, receiving place or default put-away',
+  summary: 'Change name, address, GLN, jurisdiction, receiving place or default put-away',
   description: 'Code, kind and time zone stay: dates that were given out depend on them.',
   permission: 'sites.write',
   naming: 'none',
@@ -114,6 +132,7 @@ export const changeSite = defineOperation({
   body: z.strictObject({
     name: line().optional(),
     gln: gln.optional(),
+    address: address.nullable().optional(),
     jurisdiction: jurisdiction.optional(),
     receivingPlaceId: uuid.optional(),
     putAway: putAway.optional(),

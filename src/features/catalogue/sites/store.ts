@@ -1,6 +1,7 @@
 /** SQL on site. */
 import type { Tx } from '../../../platform/db/db.ts';
 import type { SiteScope } from '../../../platform/http/contract.ts';
+import type { Address } from '../../../platform/http/address.ts';
 import type { Page } from '../../../platform/http/paging.ts';
 import { byId } from '../store.ts';
 
@@ -14,6 +15,7 @@ export interface SiteRow {
   /** ISO 3166-1 or 3166-2, as in GB-ENG */
   readonly jurisdiction: string;
   readonly gln: string | null;
+  readonly address: Address | null;
   readonly receivingPlaceId: string;
   readonly quarantinePlaceId: string;
   /** where food is presumed to be put, by how it is kept */
@@ -21,10 +23,12 @@ export interface SiteRow {
   readonly version: number;
 }
 
-const COLUMNS = `s.site_id as "siteId", s.code, s.name, s.kind, s.time_zone as "timeZone", s.jurisdiction, s.gln,
+const COLUMNS = `s.site_id as "siteId", s.code, s.name, s.kind, s.time_zone as "timeZone", s.jurisdiction, s.gln, s.address,
   s.receiving_place_id as "receivingPlaceId", s.quarantine_place_id as "quarantinePlaceId",
   json_build_object('chilled', s.put_away_chilled_place_id, 'frozen', s.put_away_frozen_place_id,
     'ambient', s.put_away_ambient_place_id) as "putAway", s.version`;
+
+const addressJson = ({ address }: SiteRow): string | null => (address === null ? null : JSON.stringify(address));
 
 export async function findSites(tx: Tx, siteIds: readonly string[]): Promise<Map<string, SiteRow>> {
   const rows = await tx.query<SiteRow>(
@@ -56,8 +60,9 @@ export async function listSites(tx: Tx, scope: SiteScope, page: Page): Promise<S
 export async function insertSite(tx: Tx, site: SiteRow): Promise<void> {
   await tx.query(
     `insert into site (group_id, site_id, code, name, kind, time_zone, jurisdiction, gln, receiving_place_id,
-       quarantine_place_id, version)
-     values ($1::uuid, $2::uuid, $3::text, $4::text, $5::text, $6::text, $7::text, $8::text, $9::uuid, $10::uuid, $11::int)`,
+       quarantine_place_id, version, address)
+     values ($1::uuid, $2::uuid, $3::text, $4::text, $5::text, $6::text, $7::text, $8::text, $9::uuid, $10::uuid,
+       $11::int, $12::jsonb)`,
     [
       tx.groupId,
       site.siteId,
@@ -70,6 +75,7 @@ export async function insertSite(tx: Tx, site: SiteRow): Promise<void> {
       site.receivingPlaceId,
       site.quarantinePlaceId,
       site.version,
+      addressJson(site),
     ],
   );
 }
@@ -78,7 +84,7 @@ export async function updateSite(tx: Tx, site: SiteRow): Promise<void> {
   await tx.query(
     `update site set name = $3::text, gln = $4::text, jurisdiction = $5::text, receiving_place_id = $6::uuid,
        version = $7::int, put_away_chilled_place_id = $8::uuid, put_away_frozen_place_id = $9::uuid,
-       put_away_ambient_place_id = $10::uuid
+       put_away_ambient_place_id = $10::uuid, address = $11::jsonb
       where group_id = $1::uuid and site_id = $2::uuid`,
     [
       tx.groupId,
@@ -91,6 +97,7 @@ export async function updateSite(tx: Tx, site: SiteRow): Promise<void> {
       site.putAway.chilled,
       site.putAway.frozen,
       site.putAway.ambient,
+      addressJson(site),
     ],
   );
 }

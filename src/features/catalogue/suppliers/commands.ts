@@ -14,6 +14,7 @@ export async function createSupplierCommand(context: Context<typeof createSuppli
     supplierId: factId,
     code: body.code,
     name: body.name,
+    address: body.address ?? null,
     active: true,
     version: 1,
   };
@@ -43,6 +44,7 @@ export async function changeSupplierCommand(context: Context<typeof changeSuppli
   const changed: store.SupplierRow = {
     ...supplier,
     name: body.name ?? supplier.name,
+    address: body.address === undefined ? supplier.address : body.address,
     active: body.active ?? supplier.active,
     version: supplier.version + 1,
   };

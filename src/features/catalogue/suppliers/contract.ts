@@ -1,12 +1,20 @@
 /** Suppliers: who delivers to the group. */
 import { z } from 'zod';
+import { address } from '../../../platform/http/address.ts';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { pageSchema } from '../../../platform/http/paging.ts';
 import { code, factId, line, pageQuery, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
 
 const Supplier = z
-  .object({ supplierId: uuid, code: z.string(), name: z.string(), active: z.boolean(), version: z.int() })
+  .object({
+    supplierId: uuid,
+    code: z.string(),
+    name: z.string(),
+    address: address.nullable(),
+    active: z.boolean(),
+    version: z.int(),
+  })
   .meta({ id: 'Supplier' });
 
 const params = z.strictObject({ supplierId: uuid });
@@ -20,11 +28,22 @@ export const createSupplier = defineOperation({
   permission: 'catalogue.write',
   naming: 'fact',
   mode: 'write',
-  body: z.strictObject({ id: factId, code, name: line() }),
+  body: z.strictObject({ id: factId, code, name: line(), address: address.optional() }),
   answers: { 201: { description: 'Added', schema: Supplier, headers: ['Location', 'ETag'] } },
   errors: ['code-taken'],
   example: {
-    body: { id: exampleId('new/supplier'), code: 'HEATHSIDE', name: 'Heathside Vegetables' },
+    body: {
+      id: exampleId('new/supplier'),
+      code: 'HEATHSIDE',
+      name: 'Heathside Vegetables',
+      address: {
+        phone: '01632 960120',
+        street: '4 Heathside Lane',
+        city: 'Ostermere',
+        postalCode: 'ZZ9 7QD',
+        country: 'GB',
+      },
+    },
     role: 'operations',
     status: 201,
   },
@@ -65,13 +84,17 @@ export const changeSupplier = defineOperation({
   method: 'patch',
   path: '/v1/suppliers/{supplierId}',
   tag: 'catalogue',
-  summary: 'Rename a supplier, or take it off the list',
+  summary: 'Rename a supplier, change its address, or take it off the list',
   permission: 'catalogue.write',
   naming: 'none',
   mode: 'write',
   conditional: true,
   params,
-  body: z.strictObject({ name: line().optional(), active: z.boolean().optional() }),
+  body: z.strictObject({
+    name: line().optional(),
+    address: address.nullable().optional(),
+    active: z.boolean().optional(),
+  }),
   answers: { 200: { description: 'Changed', schema: Supplier, headers: ['ETag'] } },
   errors: ['not-found'],
   example: {

@@ -1,5 +1,6 @@
 /** SQL on supplier. */
 import type { Tx } from '../../../platform/db/db.ts';
+import type { Address } from '../../../platform/http/address.ts';
 import type { Page } from '../../../platform/http/paging.ts';
 import { byId } from '../store.ts';
 
@@ -7,11 +8,14 @@ export interface SupplierRow {
   readonly supplierId: string;
   readonly code: string;
   readonly name: string;
+  readonly address: Address | null;
   readonly active: boolean;
   readonly version: number;
 }
 
-const COLUMNS = `s.supplier_id as "supplierId", s.code, s.name, s.active, s.version`;
+const COLUMNS = `s.supplier_id as "supplierId", s.code, s.name, s.address, s.active, s.version`;
+
+const addressJson = ({ address }: SupplierRow): string | null => (address === null ? null : JSON.stringify(address));
 
 export async function findSuppliers(tx: Tx, supplierIds: readonly string[]): Promise<Map<string, SupplierRow>> {
   const rows = await tx.query<SupplierRow>(
@@ -42,16 +46,24 @@ export async function listSuppliers(tx: Tx, code: string | null, page: Page): Pr
 
 export async function insertSupplier(tx: Tx, supplier: SupplierRow): Promise<void> {
   await tx.query(
-    `insert into supplier (group_id, supplier_id, code, name, active, version)
-     values ($1::uuid, $2::uuid, $3::text, $4::text, $5::boolean, $6::int)`,
-    [tx.groupId, supplier.supplierId, supplier.code, supplier.name, supplier.active, supplier.version],
+    `insert into supplier (group_id, supplier_id, code, name, active, version, address)
+     values ($1::uuid, $2::uuid, $3::text, $4::text, $5::boolean, $6::int, $7::jsonb)`,
+    [
+      tx.groupId,
+      supplier.supplierId,
+      supplier.code,
+      supplier.name,
+      supplier.active,
+      supplier.version,
+      addressJson(supplier),
+    ],
   );
 }
 
 export async function updateSupplier(tx: Tx, supplier: SupplierRow): Promise<void> {
   await tx.query(
-    `update supplier set name = $3::text, active = $4::boolean, version = $5::int
+    `update supplier set name = $3::text, active = $4::boolean, version = $5::int, address = $6::jsonb
       where group_id = $1::uuid and supplier_id = $2::uuid`,
-    [tx.groupId, supplier.supplierId, supplier.name, supplier.active, supplier.version],
+    [tx.groupId, supplier.supplierId, supplier.name, supplier.active, supplier.version, addressJson(supplier)],
   );
 }

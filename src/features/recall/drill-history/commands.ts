@@ -14,7 +14,7 @@ const minutesBetween = (from: Date, to: Date): number =>
   Math.max(0, Math.floor((to.getTime() - from.getTime()) / 60_000));
 
 /** `supplier-lot CK-261124-YT51S BRK-7741`: the kind, a lot of it, and what was said that a person can read. */
-function startText(said: Readonly<Record<string, unknown>>): string {
+export function startText(said: Readonly<Record<string, unknown>>): string {
   const words = [
     ...(typeof said['lotCode'] === 'string' ? [] : ['firstLotCode']),
     'lotCode',

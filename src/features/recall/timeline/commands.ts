@@ -87,9 +87,7 @@ async function exceptionAnswers(tx: Tx, { holdId, openedSeq }: RecallRow) {
   }));
 }
 
-export async function readTimeline(context: Context<typeof getRecallTimeline>): Promise<Reply> {
-  const { tx, scope, params } = context;
-  const found = await getVisibleRecall(tx, scope, params.recallId);
+export async function timelineOf(tx: Tx, found: RecallRow) {
   const rows = await listEvents(tx, found.recallId, MOST_EVENTS);
   const exceptions = await exceptionAnswers(tx, found);
   // The sort is stable: events of one moment stay in the order in which they follow from each other.
@@ -97,8 +95,10 @@ export async function readTimeline(context: Context<typeof getRecallTimeline>): 
     a.recordedAt < b.recordedAt ? -1 : a.recordedAt > b.recordedAt ? 1 : 0,
   );
   const more = rows.length > MOST_EVENTS || exceptions.length > MOST_EXCEPTIONS;
-  return {
-    status: 200,
-    body: { recallId: found.recallId, events: all.slice(0, MOST_EVENTS), more: more || all.length > MOST_EVENTS },
-  };
+  return { recallId: found.recallId, events: all.slice(0, MOST_EVENTS), more: more || all.length > MOST_EVENTS };
+}
+
+export async function readTimeline(context: Context<typeof getRecallTimeline>): Promise<Reply> {
+  const { tx, scope, params } = context;
+  return { status: 200, body: await timelineOf(tx, await getVisibleRecall(tx, scope, params.recallId)) };
 }
