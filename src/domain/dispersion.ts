@@ -1,7 +1,8 @@
 /**
  * Batch dispersion: how many links there are between raw lots and the finished lots that hold something of them, and what a recall of
- * one raw lot takes with it. C. Dupuy, V. Botta-Genoulaz, A. Guinet, "Batch dispersion model to optimise traceability in food industry",
- * Journal of Food Engineering 70 (2005) 333-339. Fewer links, smaller recalls, for the same deliveries and the same batches.
+ * one raw lot takes with it. In the sense of C. Dupuy, V. Botta-Genoulaz and A. Guinet, "Batch dispersion model to optimise traceability
+ * in food industry", Journal of Food Engineering 70 (2005), title and place from memory. Fewer links make smaller recalls, for the same
+ * deliveries and the same batches.
  *
  * Refusals: `too-many-lots`, as a value, where the least is too dear to work out. Quantities that are not above zero, and more asked for
  * than there is, are programming faults and throw RangeError.
