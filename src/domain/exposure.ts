@@ -66,7 +66,7 @@ export interface FoodGraph {
 }
 
 /** Edges followed by all walks of one ranking: about a second. */
-export const MOST_STEPS = 20_000_000;
+const MOST_STEPS = 20_000_000;
 
 /** Processes whose packs are counted, of each root: those with the most lots in and out, among those nearest to it and among all. */
 const PROCESSES_LOOKED_AT = 12;

@@ -77,33 +77,42 @@ export function worthOfLots(
   takings: readonly Taking[],
   edges: readonly ValueEdge[],
 ): Map<string, Worth> {
-  const byId = new Map(lots.map((lot) => [lot.lotId, lot]));
-  const outputs = outputsOf(edges);
-  const taken = new Map(takings.map((one) => [`${one.lotId}|${one.processId}`, BigInt(one.quantity)]));
-  const gathered = new Map<string, { fine: bigint; unpricedMg: bigint }>();
-  const worths = new Map<string, Worth>();
-  for (const lotId of parentsFirst(lots, edges)) {
-    const lot = byId.get(lotId) as ValueLot;
-    const worth = lot.bought ? boughtWorth(lot) : (gathered.get(lotId) ?? boughtWorth(lot));
-    worths.set(lotId, worth);
+  const at = new Map(lots.map((lot, index) => [lot.lotId, index]));
+  const passings = passingsOf(at, takings, edges);
+  const weights = lots.map(standingMass);
+  const fine = new Array<bigint>(lots.length).fill(0n);
+  const unpriced = new Array<bigint>(lots.length).fill(0n);
+  const fed = new Uint8Array(lots.length);
+  for (const index of parentsFirst(lots.length, passings)) {
+    const lot = lots[index] as ValueLot;
+    // Something made of nothing that is known is as unpriced as something bought without a price.
+    if (lot.bought || fed[index] === 0) {
+      fine[index] = BigInt(lot.priceMinor ?? 0) * FINE_PER_MINOR;
+      unpriced[index] = lot.priceMinor === null ? BigInt(lot.massMg) : 0n;
+    }
+    const of = BigInt(lot.quantity);
     let used = 0n;
-    for (const [processId, childIds] of outputs.get(lotId) ?? []) {
-      const quantity = taken.get(`${lotId}|${processId}`) ?? 0n;
-      const part = partOf(worth, lot, quantity, used);
-      used += quantity;
-      const weights = childIds.map((childId) => standingMass(byId.get(childId)));
-      const all = weights.reduce((a, b) => a + b, 0n);
-      const fines = shareOut(part.fine, all, weights);
-      const masses = shareOut(part.unpricedMg, all, weights);
-      childIds.forEach((childId, at) => {
-        const sum = gathered.get(childId) ?? { fine: 0n, unpricedMg: 0n };
-        sum.fine += fines[at] ?? 0n;
-        sum.unpricedMg += masses[at] ?? 0n;
-        gathered.set(childId, sum);
-      });
+    for (const { quantity, children } of passings[index] ?? []) {
+      const upTo = used + quantity;
+      const part = (total: bigint) => (total === 0n ? 0n : (total * upTo) / of - (total * used) / of);
+      const [finePart, unpricedPart] = [part(fine[index] ?? 0n), part(unpriced[index] ?? 0n)];
+      used = upTo;
+      const all = children.reduce((sum, child) => sum + (weights[child] ?? 0n), 0n);
+      let shared = 0n;
+      for (const child of children) {
+        fed[child] = 1;
+        if (all === 0n) continue;
+        const next = shared + (weights[child] ?? 0n);
+        const share = (total: bigint) => (total === 0n ? 0n : (total * next) / all - (total * shared) / all);
+        fine[child] = (fine[child] ?? 0n) + share(finePart);
+        unpriced[child] = (unpriced[child] ?? 0n) + share(unpricedPart);
+        shared = next;
+      }
     }
   }
-  return worths;
+  return new Map(
+    lots.map(({ lotId }, index) => [lotId, { fine: fine[index] ?? 0n, unpricedMg: unpriced[index] ?? 0n }]),
+  );
 }
 
 /** What `quantity` units of a lot are worth, after `from` units were spoken for. */
@@ -119,53 +128,67 @@ export function minorUnits(fines: readonly bigint[]): number[] {
   return largestRemainder(fines.map((fine) => new Fraction(fine, FINE_PER_MINOR))).map(Number);
 }
 
-/** Something made of nothing that is known is as unpriced as something bought without a price. */
-function boughtWorth(lot: ValueLot): Worth {
-  if (lot.priceMinor === null) return { fine: 0n, unpricedMg: BigInt(lot.massMg) };
-  return { fine: BigInt(lot.priceMinor) * FINE_PER_MINOR, unpricedMg: 0n };
+function standingMass(lot: ValueLot): bigint {
+  return lot.stands === lot.quantity
+    ? BigInt(lot.massMg)
+    : (BigInt(lot.massMg) * BigInt(Math.max(lot.stands, 0))) / BigInt(lot.quantity);
 }
 
-function standingMass(lot: ValueLot | undefined): bigint {
-  return lot ? (BigInt(lot.massMg) * BigInt(Math.max(lot.stands, 0))) / BigInt(lot.quantity) : 0n;
+/** What of a lot went into one process, and the lots that came out, by position. */
+interface Passing {
+  readonly processId: string;
+  readonly quantity: bigint;
+  readonly children: number[];
 }
 
-/** Of each lot: what came out of each process that it went into, both in the order of their ids, so that the answer is always the same. */
-function outputsOf(edges: readonly ValueEdge[]): Map<string, [processId: string, childIds: string[]][]> {
-  const outputs = new Map<string, Map<string, string[]>>();
+/** By lot, in the order of the processes' ids and of the lots given, so that the answer is always the same. */
+function passingsOf(
+  at: ReadonlyMap<string, number>,
+  takings: readonly Taking[],
+  edges: readonly ValueEdge[],
+): Passing[][] {
+  const taken = new Map<string, Map<string, number>>();
+  for (const { lotId, processId, quantity } of takings) {
+    const processes = taken.get(lotId);
+    if (processes) processes.set(processId, (processes.get(processId) ?? 0) + quantity);
+    else taken.set(lotId, new Map([[processId, quantity]]));
+  }
+  const byLot: Map<string, Passing>[] = [];
   for (const { parentLotId, childLotId, processId } of edges) {
-    const processes = outputs.get(parentLotId) ?? new Map<string, string[]>();
-    outputs.set(parentLotId, processes);
-    const children = processes.get(processId);
-    if (children) children.push(childLotId);
-    else processes.set(processId, [childLotId]);
-  }
-  const inOrder = ([a]: [string, unknown], [b]: [string, unknown]) => (a < b ? -1 : 1);
-  return new Map(
-    [...outputs].map(([lotId, processes]) => [
-      lotId,
-      [...processes].sort(inOrder).map(([processId, children]) => [processId, children.sort()]),
-    ]),
-  );
-}
-
-function parentsFirst(lots: readonly ValueLot[], edges: readonly ValueEdge[]): string[] {
-  const waits = new Map(lots.map((lot) => [lot.lotId, 0]));
-  const children = new Map<string, string[]>();
-  for (const { parentLotId, childLotId } of edges) {
-    if (!waits.has(parentLotId) || !waits.has(childLotId)) continue;
-    waits.set(childLotId, (waits.get(childLotId) ?? 0) + 1);
-    const list = children.get(parentLotId);
-    if (list) list.push(childLotId);
-    else children.set(parentLotId, [childLotId]);
-  }
-  const ordered = [...waits].filter(([, count]) => count === 0).map(([lotId]) => lotId);
-  for (const lotId of ordered) {
-    for (const childId of children.get(lotId) ?? []) {
-      const left = (waits.get(childId) ?? 0) - 1;
-      waits.set(childId, left);
-      if (left === 0) ordered.push(childId);
+    const parent = at.get(parentLotId);
+    const child = at.get(childLotId);
+    if (parent === undefined || child === undefined) continue;
+    const processes = (byLot[parent] ??= new Map<string, Passing>());
+    const known = processes.get(processId);
+    if (known) known.children.push(child);
+    else {
+      const quantity = BigInt(taken.get(parentLotId)?.get(processId) ?? 0);
+      processes.set(processId, { processId, quantity, children: [child] });
     }
   }
-  if (ordered.length < waits.size) throw new RangeError('A lot is made from itself');
+  const passings: Passing[][] = [];
+  byLot.forEach((processes, lot) => {
+    passings[lot] = [...processes.values()].sort((a, b) => (a.processId < b.processId ? -1 : 1));
+    for (const { children } of passings[lot]) children.sort((a, b) => a - b);
+  });
+  return passings;
+}
+
+function parentsFirst(count: number, passings: readonly (readonly Passing[])[]): number[] {
+  const waits = new Int32Array(count);
+  const each = (lot: number, visit: (child: number) => void): void => {
+    for (const { children } of passings[lot] ?? []) children.forEach(visit);
+  };
+  for (let lot = 0; lot < count; lot += 1) each(lot, (child) => void (waits[child] = (waits[child] ?? 0) + 1));
+  const ordered: number[] = [];
+  for (let lot = 0; lot < count; lot += 1) if (waits[lot] === 0) ordered.push(lot);
+  for (const lot of ordered) {
+    each(lot, (child) => {
+      const left = (waits[child] ?? 0) - 1;
+      waits[child] = left;
+      if (left === 0) ordered.push(child);
+    });
+  }
+  if (ordered.length < count) throw new RangeError('A lot is made from itself');
   return ordered;
 }

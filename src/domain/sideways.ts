@@ -28,6 +28,7 @@ export function afterRaw(
   cleanedAtMs: readonly number[],
   scope: ReadonlySet<string>,
 ): AfterRaw[] {
+  if (!passes.some((pass) => pass.raw)) return [];
   const lotOf = new Map(passes.map((pass) => [pass.key, pass.lotId]));
   const inScope = (pass: Pass) => scope.has(lotOf.get(pass.key) ?? '');
   const found = carryOvers(passes, cleanedAtMs).filter((one) => one.kind === 'raw-before-ready-to-eat');

@@ -2,6 +2,7 @@
 import { shareOut, worthOfLots, type ValueLot, type Worth } from '../../domain/purchase-value.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import {
+  listBarren,
   listEdgesInto,
   listFlowLots,
   listStands,
@@ -50,8 +51,9 @@ function grouped<T extends { readonly lotId: string }>(rows: readonly T[]): Map<
 
 /**
  * @param lotIds with everything before them; a price of what is missing would be missing too
+ * @param shownIds those of them of which it is asked where they stand; the others have no stands
  */
-export async function loadFlow(tx: Tx, lotIds: readonly string[]): Promise<Flow> {
+export async function loadFlow(tx: Tx, lotIds: readonly string[], shownIds: ReadonlySet<string>): Promise<Flow> {
   const rows = await listFlowLots(tx, lotIds);
   const edges = await listEdgesInto(tx, lotIds);
   // Water and salt have no deliveries of their own; what was taken of them, every day, is neither priced nor missed.
@@ -62,16 +64,24 @@ export async function loadFlow(tx: Tx, lotIds: readonly string[]): Promise<Flow>
   );
   const standing = grouped(await listStands(tx, lotIds));
   const valued = rows.map((row): ValueLot => {
-    const born = (standing.get(row.lotId) ?? []).filter((stand) => stand.kind === 'produced');
-    return { ...row, bought: BOUGHT.has(row.origin), stands: -born.reduce((sum, stand) => sum + stand.quantity, 0) };
+    const { lotId, quantity, massMg, priceMinor } = row;
+    let stands = 0;
+    for (const stand of standing.get(lotId) ?? []) if (stand.kind === 'produced') stands -= stand.quantity;
+    return { lotId, quantity, massMg, priceMinor, stands, bought: BOUGHT.has(row.origin) };
   });
   const worths = worthOfLots(valued, takings, edges);
   const living = new Set(valued.flatMap((lot) => (lot.stands > 0 ? [lot.lotId] : [])));
   const fruitful = new Set(edges.flatMap((edge) => (living.has(edge.childLotId) ? [edge.processId] : [])));
+  // What came out of the others may lie beyond the lots that were asked for.
+  const others = takings.flatMap(({ lotId, processId }) =>
+    shownIds.has(lotId) && !fruitful.has(processId) ? [processId] : [],
+  );
+  const barren = new Set(await listBarren(tx, [...new Set(others)]));
   const takenFrom = grouped(takings);
   const lots = rows.map((row): [string, FlowLot] => {
+    if (!shownIds.has(row.lotId)) return [row.lotId, { ...row, stands: [] }];
     const taken = takenFrom.get(row.lotId) ?? [];
-    const stands = standsOf(row, worths.get(row.lotId), standing.get(row.lotId) ?? [], taken, fruitful);
+    const stands = standsOf(row, worths.get(row.lotId), standing.get(row.lotId) ?? [], taken, barren);
     return [row.lotId, { ...row, stands }];
   });
   return { lots: new Map(lots), edges, takings };
@@ -82,15 +92,15 @@ function standsOf(
   worth: Worth | undefined,
   rows: readonly StandRow[],
   taken: readonly TakingRow[],
-  fruitful: ReadonlySet<string>,
+  barren: ReadonlySet<string>,
 ): Stand[] {
   let passed = 0;
   const parts: Omit<Stand, 'fine' | 'unpricedMg'>[] = rows.flatMap(({ kind, siteId, quantity }) =>
     kind === 'produced' ? [] : [{ kind, siteId, quantity }],
   );
   for (const { processId, siteId, quantity } of taken) {
-    if (fruitful.has(processId)) passed += quantity;
-    else parts.push({ kind: 'in-process', siteId, quantity });
+    if (barren.has(processId)) parts.push({ kind: 'in-process', siteId, quantity });
+    else passed += quantity;
   }
   const quantities = parts.map((part) => BigInt(part.quantity));
   const of = BigInt(lot.quantity);

@@ -129,6 +129,29 @@ export async function listTakings(tx: Tx, lotIds: readonly string[]): Promise<Ta
   );
 }
 
+const STANDS = (lotId: string) => `exists (
+  select from balance b
+    join account a on a.group_id = b.group_id and a.account_id = b.account_id and a.kind = 'produced'
+   where b.group_id = $1::uuid and b.lot_id = ${lotId} and b.quantity <> 0)`;
+
+/** Of these batches, packing runs and conversions, those that nothing stands as having come out of. */
+export async function listBarren(tx: Tx, processIds: readonly string[]): Promise<string[]> {
+  const rows = await tx.query<{ processId: string }>(
+    `select x.process_id as "processId"
+       from unnest($2::uuid[]) as x(process_id)
+      where not exists (
+              select from lot l
+               where l.group_id = $1::uuid and l.batch_id = x.process_id and l.origin = 'produced' and ${STANDS('l.lot_id')})
+        and not exists (
+              select from lot l where l.group_id = $1::uuid and l.packing_run_id = x.process_id and ${STANDS('l.lot_id')})
+        and not exists (
+              select from conversion c
+               where c.group_id = $1::uuid and c.conversion_id = x.process_id and ${STANDS('c.to_lot_id')})`,
+    [tx.groupId, processIds],
+  );
+  return rows.map((row) => row.processId);
+}
+
 export interface StandRow {
   readonly lotId: string;
   readonly kind: 'place' | 'transit' | 'served' | 'waste' | 'variance' | 'produced';

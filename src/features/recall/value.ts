@@ -8,7 +8,7 @@ import type { ScopeValueAnswer } from './shapes-value.ts';
 import { getCurrency, listWithAncestors } from './store-flows.ts';
 
 /** The lots and everything before them; a trace walks as many. */
-export const MOST_VALUED_LOTS = 20_000;
+const MOST_VALUED_LOTS = 20_000;
 
 const KINDS: readonly StandKind[] = ['place', 'transit', 'in-process', 'served', 'waste', 'variance'];
 
@@ -28,7 +28,7 @@ export async function valueOf(tx: Tx, lotIds: readonly string[]): Promise<ScopeV
   if (lotIds.length > MOST_VALUED_LOTS) return null;
   const all = await listWithAncestors(tx, lotIds, MOST_VALUED_LOTS + 1);
   if (all.length > MOST_VALUED_LOTS) return null;
-  const flow = await loadFlow(tx, all);
+  const flow = await loadFlow(tx, all, new Set(lotIds));
   const stands = lotIds.flatMap((lotId) => flow.lots.get(lotId)?.stands ?? []);
   const fines = KINDS.map((kind) => stands.reduce((sum, stand) => (stand.kind === kind ? sum + stand.fine : sum), 0n));
   const [place = 0, transit = 0, inProcess = 0, served = 0, waste = 0, variance = 0] = minorUnits(fines);

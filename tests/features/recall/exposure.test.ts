@@ -126,6 +126,9 @@ test('what a scope is worth: the amounts sum to what was paid, and what has no p
     unpricedLotCount: 1,
     unpricedLots: [{ lotId: lots.b, quantity: 10_000, unit: 'g' }],
   });
+  // of one lot alone, what went into others is theirs: a quarter of A is left
+  const alone = await service.db.inGroup(service.groupId, 'read', (tx) => valueOf(tx, [lots.a ?? '']));
+  expect(alone).toMatchObject({ onHandMinor: 7_500, inProcessMinor: 0, totalMinor: 7_500 });
   const inPot = await service.db.inGroup(service.groupId, 'read', (tx) => valueOf(tx, [lots.c ?? '']));
   expect(inPot).toMatchObject({ onHandMinor: 10_800, inProcessMinor: 7_200, totalMinor: 18_000 });
 });

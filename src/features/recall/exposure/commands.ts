@@ -33,7 +33,7 @@ export async function readExposure(context: Context<typeof getRecallExposure>): 
   const sinceDay = localDate(nowMs - days * DAY_MS, 'Etc/GMT+12');
   const lotIds = await listMovedWithAncestors(tx, sinceDay, MOST_LOTS + 1);
   if (lotIds.length > MOST_LOTS) throw tooLarge(`More than ${MOST_LOTS} lots moved or are in stock.`);
-  const flow = await loadFlow(tx, lotIds);
+  const flow = await loadFlow(tx, lotIds, new Set(lotIds));
   const graph = foodGraph([...flow.lots.values()].map(exposedLot), flow.edges);
   const candidates = candidatesOf(flow, kind, scope, siteId);
   const ranked = rankExposure(graph, [...candidates.values()], by, Number(query.limit ?? 20));

@@ -49,11 +49,14 @@ function windowsOf(runs: readonly ScopeRunRow[]): NamedWindow[] {
   return [...windows.values()];
 }
 
+/** A food is on the machine until the run changes over to the next, or ends. */
 function passesOf(rows: readonly WindowPassRow[]): PackedPass[] {
+  const changes = new Map<string, number[]>();
+  for (const { packingRunId, changedOverAtMs } of rows) {
+    changes.set(packingRunId, [...(changes.get(packingRunId) ?? []), changedOverAtMs]);
+  }
   return rows.map((row) => {
-    const next = rows
-      .filter((one) => one.packingRunId === row.packingRunId && one.changedOverAtMs > row.changedOverAtMs)
-      .map((one) => one.changedOverAtMs);
+    const next = (changes.get(row.packingRunId) ?? []).filter((atMs) => atMs > row.changedOverAtMs);
     return {
       key: `${row.packingRunId}:${String(row.lineNo).padStart(4, '0')}`,
       runId: row.packingRunId,
