@@ -22,6 +22,7 @@ import * as packs from './contract-unidentified.ts';
 export { outside, placeAccount, transitAccount } from './accounts.ts';
 export { entryAnswer } from './answers.ts';
 export { requireBin } from './bins/commands.ts';
+export { listLikelySwapRows } from './counts-queries.ts';
 export { listLotsInUse } from './lots-in-use/store.ts';
 export { previewTaking } from './bins/facts.ts';
 export { settleBin } from './bins/settle.ts';

@@ -7,13 +7,20 @@ import * as scopeCommands from './commands-scope.ts';
 import * as cases from './contract-cases.ts';
 import * as scope from './contract-scope.ts';
 import { previewRecall } from './contract-starts.ts';
+import { readExposure } from './exposure/commands.ts';
+import { getRecallExposure } from './exposure/contract.ts';
 import { preview } from './preview.ts';
 import { recordsOperations } from './records.ts';
+import { readSideways } from './sideways/commands.ts';
+import { listSideways } from './sideways/contract.ts';
 
 export { noticeSites } from './notices/due.ts';
 export { reviseCases } from './revise.ts';
 
 const caseOperations: readonly BoundOperation[] = [
+  // Before the case with an id: its path would take the word for one.
+  bind(getRecallExposure, readExposure),
+  bind(listSideways, readSideways),
   bind(previewRecall, preview),
   bind(cases.openRecall, openCommands.open),
   bind(cases.addRecallStarts, openCommands.addStarts),
