@@ -9,6 +9,7 @@ const FEATURES = {
   scanning: ['identity', 'catalogue', 'ledger', 'goods-in', 'production', 'distribution'],
   labels: ['identity', 'catalogue', 'ledger', 'production', 'distribution'],
   tracing: ['identity', 'catalogue', 'ledger'],
+  recall: ['identity', 'catalogue', 'ledger', 'production', 'distribution', 'tracing'],
   reporting: ['identity', 'catalogue', 'ledger', 'production'],
 };
 

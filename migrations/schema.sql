@@ -679,6 +679,8 @@ create table hold_reach (
   lot_id uuid not null,
   cause_lot_id uuid,
   reached_at timestamp with time zone not null,
+  process_id uuid,
+  fact_id uuid,
   constraint hold_reach_pkey PRIMARY KEY (group_id, hold_id, lot_id),
   constraint hold_reach_hold_fkey FOREIGN KEY (group_id, hold_id) REFERENCES hold(group_id, hold_id),
   constraint hold_reach_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id)
@@ -688,6 +690,22 @@ alter table hold_reach force row level security;
 CREATE INDEX hold_reach_lot_idx ON public.hold_reach USING btree (group_id, lot_id);
 create policy own_group on hold_reach as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on hold_reach to sealtrail_app;
+
+create table hold_watch (
+  group_id uuid not null,
+  hold_id uuid not null,
+  supplier_id uuid not null,
+  supplier_lot_key text not null,
+  constraint hold_watch_pkey PRIMARY KEY (group_id, hold_id, supplier_id, supplier_lot_key),
+  constraint hold_watch_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint hold_watch_hold_fkey FOREIGN KEY (group_id, hold_id) REFERENCES hold(group_id, hold_id),
+  constraint hold_watch_supplier_lot_key_check CHECK ((supplier_lot_key <> ''::text))
+);
+alter table hold_watch enable row level security;
+alter table hold_watch force row level security;
+CREATE INDEX hold_watch_key_idx ON public.hold_watch USING btree (supplier_lot_key, supplier_id, group_id);
+create policy own_group on hold_watch as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on hold_watch to sealtrail_app;
 
 create table item (
   group_id uuid not null,
@@ -820,6 +838,8 @@ create table lot_edge (
   child_lot_id uuid not null,
   process_id uuid not null,
   caps_use_by boolean not null,
+  recorded_at timestamp with time zone not null,
+  fact_id uuid,
   constraint lot_edge_pkey PRIMARY KEY (group_id, parent_lot_id, child_lot_id, process_id),
   constraint lot_edge_child_fkey FOREIGN KEY (group_id, child_lot_id) REFERENCES lot(group_id, lot_id),
   constraint lot_edge_parent_fkey FOREIGN KEY (group_id, parent_lot_id) REFERENCES lot(group_id, lot_id),
@@ -830,6 +850,24 @@ alter table lot_edge force row level security;
 CREATE INDEX lot_edge_child_idx ON public.lot_edge USING btree (group_id, child_lot_id, parent_lot_id) INCLUDE (process_id);
 create policy own_group on lot_edge as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant delete, insert, select on lot_edge to sealtrail_app;
+
+create table lot_edge_past (
+  group_id uuid not null,
+  past_id bigint generated always as identity not null,
+  parent_lot_id uuid not null,
+  child_lot_id uuid not null,
+  process_id uuid not null,
+  recorded_at timestamp with time zone not null,
+  removed_at timestamp with time zone not null,
+  constraint lot_edge_past_pkey PRIMARY KEY (group_id, past_id),
+  constraint lot_edge_past_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table lot_edge_past enable row level security;
+alter table lot_edge_past force row level security;
+CREATE INDEX lot_edge_past_child_idx ON public.lot_edge_past USING btree (child_lot_id, group_id);
+CREATE INDEX lot_edge_past_parent_idx ON public.lot_edge_past USING btree (parent_lot_id, group_id);
+create policy own_group on lot_edge_past as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on lot_edge_past to sealtrail_app;
 
 create table lot_in_use (
   group_id uuid not null,
@@ -1053,6 +1091,219 @@ CREATE INDEX posting_day_idx ON public.posting USING btree (group_id, occurred_o
 CREATE INDEX posting_lot_idx ON public.posting USING btree (group_id, lot_id, occurred_at) INCLUDE (from_account_id, to_account_id, quantity, seq);
 create policy own_group on posting as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on posting to sealtrail_app;
+
+create table recall (
+  group_id uuid not null,
+  recall_id uuid not null,
+  code text not null,
+  drill boolean not null,
+  title text not null,
+  hold_id uuid not null,
+  opened_at timestamp with time zone not null,
+  opened_by uuid not null,
+  opened_deputy_id uuid,
+  scope_ms integer not null,
+  drawn_with text,
+  constraint recall_pkey PRIMARY KEY (group_id, recall_id),
+  constraint recall_code_key UNIQUE (code, group_id),
+  constraint recall_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_hold_fkey FOREIGN KEY (group_id, hold_id) REFERENCES hold(group_id, hold_id),
+  constraint recall_drawn_is_drill CHECK (((drawn_with IS NULL) OR drill)),
+  constraint recall_scope_ms_check CHECK ((scope_ms >= 0))
+);
+alter table recall enable row level security;
+alter table recall force row level security;
+create policy own_group on recall as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall to sealtrail_app;
+
+create table recall_acknowledgement (
+  group_id uuid not null,
+  notice_id uuid not null,
+  acknowledgement_id uuid not null,
+  acknowledged_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  name text not null,
+  note text,
+  constraint recall_acknowledgement_pkey PRIMARY KEY (group_id, notice_id),
+  constraint recall_acknowledgement_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_acknowledgement_notice_fkey FOREIGN KEY (group_id, notice_id) REFERENCES recall_notice(group_id, notice_id)
+);
+alter table recall_acknowledgement enable row level security;
+alter table recall_acknowledgement force row level security;
+create policy own_group on recall_acknowledgement as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall_acknowledgement to sealtrail_app;
+
+create table recall_check (
+  group_id uuid not null,
+  check_id uuid not null,
+  recall_id uuid not null,
+  site_id uuid not null,
+  method text not null,
+  effective boolean not null,
+  checked_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  note text,
+  constraint recall_check_pkey PRIMARY KEY (group_id, check_id),
+  constraint recall_check_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_check_recall_fkey FOREIGN KEY (group_id, recall_id) REFERENCES recall(group_id, recall_id),
+  constraint recall_check_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id)
+);
+alter table recall_check enable row level security;
+alter table recall_check force row level security;
+CREATE INDEX recall_check_recall_idx ON public.recall_check USING btree (recall_id, group_id);
+create policy own_group on recall_check as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall_check to sealtrail_app;
+
+create table recall_notice (
+  group_id uuid not null,
+  notice_id uuid not null,
+  recall_id uuid not null,
+  site_id uuid not null,
+  notice_no integer not null,
+  lot_count integer not null,
+  lots jsonb not null,
+  body_text text not null,
+  sent_at timestamp with time zone not null,
+  sent_by uuid not null,
+  constraint recall_notice_pkey PRIMARY KEY (group_id, notice_id),
+  constraint recall_notice_no_key UNIQUE (recall_id, site_id, notice_no, group_id),
+  constraint recall_notice_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_notice_recall_fkey FOREIGN KEY (group_id, recall_id) REFERENCES recall(group_id, recall_id),
+  constraint recall_notice_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint recall_notice_lot_count_check CHECK ((lot_count > 0)),
+  constraint recall_notice_notice_no_check CHECK ((notice_no > 0))
+);
+alter table recall_notice enable row level security;
+alter table recall_notice force row level security;
+CREATE INDEX recall_notice_site_idx ON public.recall_notice USING btree (site_id, group_id, sent_at);
+create policy own_group on recall_notice as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall_notice to sealtrail_app;
+
+create table recall_response (
+  group_id uuid not null,
+  response_id uuid not null,
+  recall_id uuid not null,
+  site_id uuid not null,
+  responded_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  signed_by text not null,
+  note text,
+  constraint recall_response_pkey PRIMARY KEY (group_id, response_id),
+  constraint recall_response_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_response_recall_fkey FOREIGN KEY (group_id, recall_id) REFERENCES recall(group_id, recall_id),
+  constraint recall_response_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id)
+);
+alter table recall_response enable row level security;
+alter table recall_response force row level security;
+CREATE INDEX recall_response_recall_idx ON public.recall_response USING btree (recall_id, group_id);
+create policy own_group on recall_response as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall_response to sealtrail_app;
+
+create table recall_response_line (
+  group_id uuid not null,
+  response_id uuid not null,
+  line_no integer not null,
+  lot_id uuid not null,
+  outcome text not null,
+  quantity bigint not null,
+  place_id uuid,
+  witness text,
+  entry_fact_id uuid,
+  note text,
+  constraint recall_response_line_pkey PRIMARY KEY (group_id, response_id, line_no),
+  constraint recall_response_line_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_response_line_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint recall_response_line_response_fkey FOREIGN KEY (group_id, response_id) REFERENCES recall_response(group_id, response_id),
+  constraint recall_response_line_line_no_check CHECK ((line_no > 0)),
+  constraint recall_response_line_outcome_check CHECK ((outcome = ANY (ARRAY['found'::text, 'quarantined'::text, 'destroyed'::text, 'returned'::text, 'already-served'::text, 'not-found'::text]))),
+  constraint recall_response_line_quantity_check CHECK ((quantity >= 0)),
+  constraint recall_response_line_witness CHECK (((outcome <> 'destroyed'::text) OR (witness IS NOT NULL)))
+);
+alter table recall_response_line enable row level security;
+alter table recall_response_line force row level security;
+CREATE INDEX recall_response_line_lot_idx ON public.recall_response_line USING btree (lot_id, group_id);
+create policy own_group on recall_response_line as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall_response_line to sealtrail_app;
+
+create table recall_start (
+  group_id uuid not null,
+  recall_id uuid not null,
+  start_id uuid not null,
+  "position" integer not null,
+  kind text not null,
+  said jsonb not null,
+  fact_id uuid not null,
+  added_at timestamp with time zone not null,
+  added_by uuid not null,
+  constraint recall_start_pkey PRIMARY KEY (group_id, start_id),
+  constraint recall_start_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_start_recall_fkey FOREIGN KEY (group_id, recall_id) REFERENCES recall(group_id, recall_id),
+  constraint recall_start_position_check CHECK (("position" > 0))
+);
+alter table recall_start enable row level security;
+alter table recall_start force row level security;
+CREATE INDEX recall_start_recall_idx ON public.recall_start USING btree (recall_id, group_id);
+create policy own_group on recall_start as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall_start to sealtrail_app;
+
+create table recall_start_lot (
+  group_id uuid not null,
+  start_id uuid not null,
+  lot_id uuid not null,
+  matched_at timestamp with time zone not null,
+  constraint recall_start_lot_pkey PRIMARY KEY (group_id, start_id, lot_id),
+  constraint recall_start_lot_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_start_lot_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint recall_start_lot_start_fkey FOREIGN KEY (group_id, start_id) REFERENCES recall_start(group_id, start_id)
+);
+alter table recall_start_lot enable row level security;
+alter table recall_start_lot force row level security;
+CREATE INDEX recall_start_lot_lot_idx ON public.recall_start_lot USING btree (lot_id, group_id);
+create policy own_group on recall_start_lot as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall_start_lot to sealtrail_app;
+
+create table recall_statement (
+  group_id uuid not null,
+  statement_id uuid not null,
+  recall_id uuid not null,
+  said jsonb not null,
+  said_at timestamp with time zone not null,
+  said_by uuid not null,
+  constraint recall_statement_pkey PRIMARY KEY (group_id, statement_id),
+  constraint recall_statement_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_statement_recall_fkey FOREIGN KEY (group_id, recall_id) REFERENCES recall(group_id, recall_id)
+);
+alter table recall_statement enable row level security;
+alter table recall_statement force row level security;
+CREATE INDEX recall_statement_recall_idx ON public.recall_statement USING btree (recall_id, group_id);
+create policy own_group on recall_statement as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall_statement to sealtrail_app;
+
+create table recall_turn (
+  group_id uuid not null,
+  recall_id uuid not null,
+  turn_no integer not null,
+  turn_id uuid not null,
+  kind text not null,
+  turned_at timestamp with time zone not null,
+  turned_by uuid not null,
+  turned_deputy_id uuid,
+  note text not null,
+  figures jsonb not null,
+  constraint recall_turn_pkey PRIMARY KEY (group_id, recall_id, turn_no),
+  constraint recall_turn_id_key UNIQUE (turn_id, group_id),
+  constraint recall_turn_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint recall_turn_recall_fkey FOREIGN KEY (group_id, recall_id) REFERENCES recall(group_id, recall_id),
+  constraint recall_turn_kind_check CHECK ((kind = ANY (ARRAY['closed'::text, 'reopened'::text]))),
+  constraint recall_turn_turn_no_check CHECK ((turn_no > 0))
+);
+alter table recall_turn enable row level security;
+alter table recall_turn force row level security;
+create policy own_group on recall_turn as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on recall_turn to sealtrail_app;
 
 create table receipt (
   group_id uuid not null,

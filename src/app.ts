@@ -12,6 +12,7 @@ import { labelOperations } from './features/labels/index.ts';
 import { findPastDateStock, ledgerOperations, trimOutbox } from './features/ledger/index.ts';
 import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
+import { recallOperations } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
@@ -55,6 +56,10 @@ export const tags: readonly TagText[] = [
   { name: 'labels', description: 'Labels of lots, ready for the printer' },
   { name: 'tracing', description: 'Where food came from, what it became, and where all of that is' },
   {
+    name: 'recall',
+    description: 'Finding, freezing, telling, counting and proving, until every pack of a case is accounted for',
+  },
+  {
     name: 'reporting',
     description: 'The morning list of a site; the month: what was wasted, and what batches yielded',
   },
@@ -72,6 +77,7 @@ function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly Bound
     ...ledgerOperations,
     ...labelOperations,
     ...tracingOperations,
+    ...recallOperations,
     ...reportingOperations,
   ];
 }

@@ -43,6 +43,7 @@ describe('lists that server and clients share', () => {
       safety: ['use-in-batch', 'leave-site', 'serve'],
       recall: ['use-in-batch', 'leave-site', 'serve'],
       rejected: ['use-in-batch', 'leave-site', 'serve'],
+      drill: [],
     });
     expect(codes(holds.actions)).toEqual(['use-in-batch', 'leave-site', 'serve']);
     expect(codes(holds.alwaysAllowed)).toEqual(['move-within-site', 'count', 'discard']);

@@ -156,8 +156,8 @@ describe('two sessions', () => {
       [load, slipped, service.groupId],
     );
     await naive.query(
-      `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by)
-       values ($3::uuid, $1::uuid, $2::uuid, $2::uuid, true)`,
+      `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, recorded_at)
+       values ($3::uuid, $1::uuid, $2::uuid, $2::uuid, true, now())`,
       [load, slipped, service.groupId],
     );
     await naive.query('commit');

@@ -66,6 +66,9 @@ export async function liftHold(context: Context<typeof contract.createHoldLift>)
   if (hold.kind === 'awaiting-release' || hold.kind === 'rejected') {
     throw new Refused('wrong-state', 'That hold ends with the decision on its batch: release or reject there.');
   }
+  if (hold.kind === 'recall' || hold.kind === 'drill') {
+    throw new Refused('wrong-state', 'That hold belongs to a recall case: what is decided about it is decided there.');
+  }
   // From here on only success.
   const deputyId = deputyOf(context.actor, 'holds.write', hold.siteId);
   await liftHolds(tx, [hold.holdId], context.actor.actorId, context.body.note, nowMs, deputyId);

@@ -12,33 +12,61 @@ export interface EdgeDraft {
 export const EDGE_ROWS = `jsonb_to_recordset($2::jsonb)
   as n("parentLotId" uuid, "childLotId" uuid, "processId" uuid, "capsUseBy" boolean)`;
 
-/** Adds edges and copies every open propagating hold of a parent, with its cause, to every descendant. */
+/**
+ * When something is recorded: never before what was recorded last. After the entries of the same transaction it is their time.
+ * @param nowMs as SQL, the parameter that has the clock's milliseconds
+ */
+const recordedAt = (nowMs: string): string =>
+  `(select greatest(gh.last_recorded_at, to_timestamp(${nowMs}::float8 / 1000)) from group_head gh where gh.group_id = $1::uuid)`;
+
+/**
+ * Adds edges and copies every open propagating hold of a parent, with its cause, to every descendant. The fact of the transaction
+ * stands beside both: it says why a recall grew.
+ */
 export async function addEdges(tx: Tx, edges: readonly EdgeDraft[], nowMs: number): Promise<void> {
   if (edges.length === 0) return;
   const json = JSON.stringify(edges);
   await tx.query(
-    `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by)
-     select $1::uuid, n."parentLotId", n."childLotId", n."processId", n."capsUseBy" from ${EDGE_ROWS}
+    `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, recorded_at, fact_id)
+     select $1::uuid, n."parentLotId", n."childLotId", n."processId", n."capsUseBy", ${recordedAt('$3')}, $4::uuid
+       from ${EDGE_ROWS}
      on conflict (group_id, parent_lot_id, child_lot_id, process_id) do nothing`,
-    [tx.groupId, json],
+    [tx.groupId, json, nowMs, tx.factId ?? null],
   );
   await tx.query(
-    `with recursive reach (lot_id, hold_id, cause_lot_id) as (
-       select n."childLotId", hr.hold_id, n."parentLotId"
+    `with recursive reach (lot_id, hold_id, cause_lot_id, process_id) as (
+       select n."childLotId", hr.hold_id, n."parentLotId", n."processId"
          from ${EDGE_ROWS}
          join hold_reach hr on hr.group_id = $1::uuid and hr.lot_id = n."parentLotId"
          join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id and h.propagates and h.lifted_at is null
        union
-       select le.child_lot_id, r.hold_id, le.parent_lot_id
+       select le.child_lot_id, r.hold_id, le.parent_lot_id, le.process_id
          from reach r
          join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = r.lot_id
      )
-     insert into hold_reach (group_id, hold_id, lot_id, cause_lot_id, reached_at)
-     select distinct on (r.hold_id, r.lot_id) $1::uuid, r.hold_id, r.lot_id, r.cause_lot_id, to_timestamp($3::float8 / 1000)
+     insert into hold_reach (group_id, hold_id, lot_id, cause_lot_id, process_id, fact_id, reached_at)
+     select distinct on (r.hold_id, r.lot_id)
+            $1::uuid, r.hold_id, r.lot_id, r.cause_lot_id, r.process_id, $4::uuid, ${recordedAt('$3')}
        from reach r
-      order by r.hold_id, r.lot_id, r.cause_lot_id
+      order by r.hold_id, r.lot_id, r.cause_lot_id, r.process_id
      on conflict (group_id, hold_id, lot_id) do nothing`,
-    [tx.groupId, json, nowMs],
+    [tx.groupId, json, nowMs, tx.factId ?? null],
+  );
+}
+
+/**
+ * Takes edges away that nothing supports any more, and keeps when they stood.
+ * @param which SQL over `le`, with parameters from $3 on
+ */
+export async function removeEdges(tx: Tx, nowMs: number, which: string, values: readonly unknown[]): Promise<void> {
+  await tx.query(
+    `with gone as (
+       delete from lot_edge le where le.group_id = $1::uuid and ${which}
+       returning le.parent_lot_id, le.child_lot_id, le.process_id, le.recorded_at
+     )
+     insert into lot_edge_past (group_id, parent_lot_id, child_lot_id, process_id, recorded_at, removed_at)
+     select $1::uuid, g.parent_lot_id, g.child_lot_id, g.process_id, g.recorded_at, ${recordedAt('$2')} from gone g`,
+    [tx.groupId, nowMs, ...values],
   );
 }
 

@@ -15,14 +15,14 @@ export interface ReachingHold {
   readonly liftedAt: Date | null;
 }
 
-/** Holds that reach these lots and are open, or were still open at `sinceMs`. */
+/** Holds that reach these lots and are open, or were still open at `sinceMs`. Those of a drill bind nothing and are not among them. */
 export async function findHoldsReaching(tx: Tx, lotIds: readonly string[], sinceMs: number): Promise<ReachingHold[]> {
   return tx.query<ReachingHold>(
     `select h.hold_id as "holdId", h.kind, hr.lot_id as "lotId", h.lot_id as "rootLotId", h.site_id as "siteId",
             h.account_id as "accountId", h.placed_at as "placedAt", h.lifted_at as "liftedAt"
        from hold_reach hr
        join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id
-      where hr.group_id = $1::uuid and hr.lot_id = any($2::uuid[])
+      where hr.group_id = $1::uuid and hr.lot_id = any($2::uuid[]) and h.kind <> 'drill'
         and (h.lifted_at is null or h.lifted_at > to_timestamp($3::float8 / 1000))
       order by h.placed_at, h.hold_id`,
     [tx.groupId, lotIds, sinceMs],

@@ -7,6 +7,7 @@ import { post, removeCount, type Book, type EntryDraft } from '../../domain/ledg
 import type { Tx } from '../../platform/db/db.ts';
 import { placeAccount, transitAccount } from './accounts.ts';
 import type { PartRef } from './book.ts';
+import { removeEdges } from './edges-store.ts';
 import { clearFindingsOfFact } from './findings-store.ts';
 import type { EntryLineRow, EntryRow, StopRow } from './queries.ts';
 
@@ -94,35 +95,29 @@ const OF_ONE_FACT = [
 ];
 
 /** After the reversal is written: edges that nothing else supports go, and findings that the fact alone showed. */
-export async function afterReversal(tx: Tx, entry: EntryRow): Promise<void> {
-  await deleteUnsupportedEdges(tx, entry);
+export async function afterReversal(tx: Tx, entry: EntryRow, nowMs: number): Promise<void> {
+  await removeUnsupportedEdges(tx, entry, nowMs);
   await clearFindingsOfFact(tx, OF_ONE_FACT, entry.scanId ?? entry.factId);
 }
 
-async function deleteUnsupportedEdges(tx: Tx, entry: EntryRow): Promise<void> {
+async function removeUnsupportedEdges(tx: Tx, entry: EntryRow, nowMs: number): Promise<void> {
   if (entry.kind === 'conversion') {
-    await tx.query(`delete from lot_edge le where le.group_id = $1::uuid and le.process_id = $2::uuid`, [
-      tx.groupId,
-      entry.factId,
-    ]);
+    await removeEdges(tx, nowMs, 'le.process_id = $3::uuid', [entry.factId]);
     return;
   }
   if (entry.kind !== 'batch-input' && entry.kind !== 'batch-output' && entry.kind !== 'packing') return;
-  await tx.query(
-    `delete from lot_edge le
-      where le.group_id = $1::uuid and le.process_id = coalesce($3::uuid, $2::uuid)
-        and (($4::text = 'batch-input' and not exists (
+  const which = `le.process_id = coalesce($4::uuid, $3::uuid)
+        and (($5::text = 'batch-input' and not exists (
                select from entry e
                  join posting p on p.group_id = e.group_id and p.seq = e.seq and p.lot_id = le.parent_lot_id
-                where e.group_id = $1::uuid and e.batch_id = $2::uuid and e.kind = 'batch-input'
+                where e.group_id = $1::uuid and e.batch_id = $3::uuid and e.kind = 'batch-input'
                   and not exists (select from entry r where r.group_id = e.group_id and r.reverses_entry_id = e.entry_id))
              and not exists (
                select from bin_input bi
                  join bin_input_lot m on m.group_id = bi.group_id and m.bin_input_id = bi.bin_input_id
-                where bi.group_id = $1::uuid and bi.batch_id = $2::uuid and m.lot_id = le.parent_lot_id
+                where bi.group_id = $1::uuid and bi.batch_id = $3::uuid and m.lot_id = le.parent_lot_id
                   and not exists (select from entry r where r.group_id = bi.group_id and r.reverses_entry_id = bi.entry_id)))
-          or ($4::text <> 'batch-input' and exists (
-               select from posting p where p.group_id = $1::uuid and p.seq = $5::int8 and p.lot_id = le.child_lot_id)))`,
-    [tx.groupId, entry.batchId, entry.packingRunId, entry.kind, entry.seq],
-  );
+          or ($5::text <> 'batch-input' and exists (
+               select from posting p where p.group_id = $1::uuid and p.seq = $6::int8 and p.lot_id = le.child_lot_id)))`;
+  await removeEdges(tx, nowMs, which, [entry.batchId, entry.packingRunId, entry.kind, entry.seq]);
 }

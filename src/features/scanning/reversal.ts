@@ -75,8 +75,8 @@ export async function reverse(context: Context<typeof contract.createReversal>):
   postMoved(work, book, moved);
   // From here on only success.
   const written = await writeBook({ tx, ids, actorId: actor.actorId, nowMs }, book);
-  await afterReversal(tx, entry);
-  if (undo?.partner) await afterReversal(tx, undo.partner.entry);
+  await afterReversal(tx, entry, nowMs);
+  if (undo?.partner) await afterReversal(tx, undo.partner.entry, nowMs);
   if (entry.packingRunId) await judgeWithoutRun(tx, entry.packingRunId, nowMs);
   if (scanId) await markReversed(tx, [scanId]);
   await clearGone(work, change, totals);

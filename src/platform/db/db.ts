@@ -20,6 +20,8 @@ export interface Tx {
   rows<Row>(text: string, values?: readonly unknown[], size?: number): AsyncIterable<Row[]>;
   readonly groupId: string;
   readonly mode: TxMode;
+  /** the fact that is being carried out; left out where no fact is, as in jobs */
+  readonly factId?: string;
   /** statements run so far, the two of the opening included; what an outsider could time */
   readonly statements: () => number;
 }

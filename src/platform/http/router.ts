@@ -130,7 +130,7 @@ async function run(
   const contentHash = named ? contentHashOf(content) : Buffer.alloc(0);
   const answered = await parts.db.inGroup(actor.groupId, operation.mode, async (tx) => {
     const context: Context = {
-      tx,
+      tx: named ? { ...tx, factId } : tx,
       actor,
       scope,
       factId,

@@ -169,7 +169,7 @@ async function join(
   if (left.length > 0) {
     const stay = new Set(await listEverIn(tx, bin.placeId, left, input.atMs));
     const gone = left.filter((lotId) => !stay.has(lotId));
-    if (gone.length > 0) await deleteMembers(tx, batchId, inputId, gone);
+    if (gone.length > 0) await deleteMembers(tx, batchId, inputId, gone, nowMs);
   }
   const fresh = lotIds.filter((lotId) => !input.lotIds.includes(lotId));
   if (fresh.length === 0) return [];

@@ -2,6 +2,7 @@
 import type { BinCount, BinMove } from '../../../domain/ledger/bins.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { shortfallOf } from '../accounts.ts';
+import { removeEdges } from '../edges-store.ts';
 
 export interface BinRef {
   readonly placeId: string;
@@ -173,24 +174,22 @@ export async function deleteMembers(
   batchId: string,
   inputId: string,
   lotIds: readonly string[],
+  nowMs: number,
 ): Promise<void> {
   await tx.query(
     `delete from bin_input_lot where group_id = $1::uuid and bin_input_id = $2::uuid and lot_id = any($3::uuid[])`,
     [tx.groupId, inputId, lotIds],
   );
-  await tx.query(
-    `delete from lot_edge le
-      where le.group_id = $1::uuid and le.process_id = $2::uuid and le.parent_lot_id = any($3::uuid[])
+  const which = `le.process_id = $3::uuid and le.parent_lot_id = any($4::uuid[])
         and not exists (
           select from bin_input_lot m
-            join bin_input bi on bi.group_id = m.group_id and bi.bin_input_id = m.bin_input_id and bi.batch_id = $2::uuid
+            join bin_input bi on bi.group_id = m.group_id and bi.bin_input_id = m.bin_input_id and bi.batch_id = $3::uuid
            where m.group_id = $1::uuid and m.lot_id = le.parent_lot_id and ${STANDS('bi')})
         and not exists (
           select from entry e
             join posting p on p.group_id = e.group_id and p.seq = e.seq and p.lot_id = le.parent_lot_id
-           where e.group_id = $1::uuid and e.batch_id = $2::uuid and e.kind = 'batch-input' and ${STANDS('e')})`,
-    [tx.groupId, batchId, lotIds],
-  );
+           where e.group_id = $1::uuid and e.batch_id = $3::uuid and e.kind = 'batch-input' and ${STANDS('e')})`;
+  await removeEdges(tx, nowMs, which, [batchId, lotIds]);
 }
 
 /** The lots that may be in the batch because of what it took from bins. */

@@ -42,7 +42,8 @@ async function carryOut(context: Night, line: PaperLine, { operation, handle }: 
       throw new Refused('not-found', 'No fact with that id is known here.');
     return { status: 'recorded', replayed: true, answer: stored.answer, refused: null };
   }
-  const own = { ...context, scope, factId, contentHash, params: line.params, query: undefined, body: line.body };
+  const named = { factId, contentHash, tx: { ...tx, factId } };
+  const own = { ...context, ...named, scope, params: line.params, query: undefined, body: line.body };
   const reply: Reply = await handle(own);
   checkReply(operation, reply);
   const siteId = reply.siteId ?? null;
