@@ -91,8 +91,8 @@ async function lotWithChildren(children: number): Promise<string> {
            from lot l, generate_series(1, $3::int)
           where l.group_id = $1::uuid and l.lot_id = $2::uuid
          returning lot_id)
-       insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by)
-       select $1::uuid, $2::uuid, made.lot_id, $2::uuid, true from made`,
+       insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, recorded_at)
+       select $1::uuid, $2::uuid, made.lot_id, $2::uuid, true, now() from made`,
       [tx.groupId, lotId, children],
     );
   });

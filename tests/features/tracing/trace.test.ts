@@ -208,8 +208,8 @@ describe('a trace that is too large', () => {
         [tx.groupId, month.load2, from, to],
       );
       await tx.query(
-        `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by)
-         select $1::uuid, $2::uuid, ('00000000-0000-4000-8000-' || lpad(n::text, 12, '0'))::uuid, $2::uuid, true
+        `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, recorded_at)
+         select $1::uuid, $2::uuid, ('00000000-0000-4000-8000-' || lpad(n::text, 12, '0'))::uuid, $2::uuid, true, now()
            from generate_series($3::int, $4::int) as n`,
         [tx.groupId, month.load2, from, to],
       );
