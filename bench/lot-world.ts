@@ -29,13 +29,21 @@ const NULL = '\\N';
 /** An array of nothing, an object of nothing, a hash of nothing, as COPY reads them. */
 const NONE = '{}';
 const HASH = `\\\\x${'00'.repeat(32)}`;
-const KITCHEN = exampleId('bench/lots/kitchen');
+export const KITCHEN = exampleId('bench/lots/kitchen');
 
 export interface LotWorld {
   readonly graph: LotGraph;
   /** of the year that is walked; the other years are there to be in the way */
   readonly ids: readonly string[];
   readonly numbers: ReadonlyMap<string, number>;
+  /** of that year as well, one for each balance */
+  readonly balances: readonly Balance[];
+}
+
+export interface Balance {
+  readonly lot: number;
+  readonly accountId: string;
+  readonly quantity: number;
 }
 
 /** as the ledger derives it */
@@ -43,7 +51,7 @@ const shortfallOf = (accountId: string): string => derivedId('shortfall', accoun
 const wardId = (ward: number): string => exampleId(`bench/lots/ward/${ward}`);
 const placeId = (name: string): string => exampleId(`bench/lots/place/${name}`);
 const itemIds = Array.from({ length: ITEMS }, (_, item) => exampleId(`bench/lots/item/${item}`));
-const itemId = (item: number): string => itemIds[item] ?? '';
+export const itemId = (item: number): string => itemIds[item] ?? '';
 const kindOfItem = (item: number): number => FIRST_ITEM.findLastIndex((first) => item >= first);
 
 /** A UUIDv7 as the service makes them: the time, then chance. */
@@ -89,7 +97,7 @@ const COLUMNS: Readonly<Record<string, string>> = {
   lot:
     'group_id, lot_id, code, item_id, unit, quantity, mass_mg, origin, site_id, born_at, handling, storage_instruction, use_by_basis, ' +
     'allergens, may_contain, supplier_id, supplier_lot_code, batch_id',
-  lot_state: 'group_id, lot_id, allergens, may_contain',
+  lot_state: 'group_id, lot_id, allergens, may_contain, given_back',
   lot_edge:
     'group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, child_leads_on, child_item_id, recorded_at',
   balance: 'group_id, lot_id, account_id, sign, quantity',
@@ -162,8 +170,14 @@ interface YearOf {
   readonly seq: number;
 }
 
-/** Writes one year; answers the ids of its lots and its last entry. */
-function addYear({ tables, groupId, graph, year, chance, seq }: YearOf): { ids: string[]; seq: number } {
+interface Added {
+  readonly ids: string[];
+  /** its last entry */
+  readonly seq: number;
+  readonly balances: Balance[];
+}
+
+function addYear({ tables, groupId, graph, year, chance, seq }: YearOf): Added {
   const startMs = BASE_MS - year * YEAR_MS;
   const bornMs = (lot: number): number => startMs + Math.floor((lot * YEAR_MS) / graph.lots);
   const ids = Array.from({ length: graph.lots }, (_, lot) => idAt(bornMs(lot), chance));
@@ -190,8 +204,13 @@ function addYear({ tables, groupId, graph, year, chance, seq }: YearOf): { ids: 
     }
   }
   const later: { lot: number; rows: ReturnType<typeof storyOf>['later'] }[] = [];
+  const balances: Balance[] = [];
   const stand = (lot: number, rows: ReturnType<typeof storyOf>['later']): void => {
-    for (const { stop, quantity } of rows) tables.add('balance', groupId, ids[lot] ?? '', ...accountIn(stop), quantity);
+    for (const { stop, quantity } of rows) {
+      const [accountId, sign] = accountIn(stop);
+      tables.add('balance', groupId, ids[lot] ?? '', accountId, sign, quantity);
+      if (year === 0) balances.push({ lot, accountId, quantity });
+    }
   };
   let last = seq;
   const entry = (lot: number, kind: string, from: Stop, to: Stop, quantity: number): void => {
@@ -230,7 +249,7 @@ function addYear({ tables, groupId, graph, year, chance, seq }: YearOf): { ids: 
       ...fixed,
       ...from,
     );
-    tables.add('lot_state', groupId, id, NONE, NONE);
+    tables.add('lot_state', groupId, id, NONE, NONE, story.returned > 0 ? 't' : 'f');
     stand(lot, story.kitchen);
     if (kind === SUPPLIED) {
       const [bought, stored]: [Stop, Stop] = [
@@ -260,7 +279,7 @@ function addYear({ tables, groupId, graph, year, chance, seq }: YearOf): { ids: 
       at(bornMs(child)),
     );
   }
-  return { ids, seq: last };
+  return { ids, seq: last, balances };
 }
 
 /** Makes `years` years; the newest of them, made from the seed alone, is the same however many there are. */
@@ -277,21 +296,20 @@ export async function fillWithLots(
     // As superuser: triggers, foreign keys among them, are off.
     await client.query(`set session_replication_role = replica`);
     const graph = makeYear(seed);
-    let ids: string[] = [];
-    let seq = 0;
+    let added: Added = { ids: [], seq: 0, balances: [] };
     for (let year = years - 1; year >= 0; year -= 1) {
       const tables = openTables(dir);
       if (year === years - 1) addPlaces(tables, groupId);
       const one = { graph: year === 0 ? graph : makeYear(seed + year), chance: chanceOf(seed + 1_000 + year) };
-      const added = addYear({ tables, groupId, year, seq, ...one });
+      added = addYear({ tables, groupId, year, seq: added.seq, ...one });
       tables.close();
-      ({ ids, seq } = added);
       await copyIn(client, dir);
       say(`year ${years - year} of ${years} is in`);
     }
-    await client.query(`update group_head set last_seq = $2::int8 where group_id = $1::uuid`, [groupId, seq]);
+    await client.query(`update group_head set last_seq = $2::int8 where group_id = $1::uuid`, [groupId, added.seq]);
     await client.query('vacuum analyze');
-    return { graph, ids, numbers: new Map(ids.map((id, lot) => [id, lot])) };
+    const { ids, balances } = added;
+    return { graph, ids, numbers: new Map(ids.map((id, lot) => [id, lot])), balances };
   } finally {
     await client.end();
     rmSync(dir, { recursive: true, force: true });

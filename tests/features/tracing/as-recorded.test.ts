@@ -176,7 +176,7 @@ describe('as lines', () => {
       const records = answer.text
         .trimEnd()
         .split('\n')
-        .map((line) => JSON.parse(line) as Json);
+        .map((line) => JSON.parse(line));
       const whole = (await read('trace', lotId, query)).body;
       const of = (what: string) =>
         records.filter(({ record }) => record === what).map(({ record: _, ...rest }) => rest);
