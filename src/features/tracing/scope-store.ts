@@ -14,15 +14,27 @@ export type ScopeSource =
   | { readonly lotIds: readonly string[] }
   | { readonly holdId: string };
 
-/**
- * stands: what there is of an item in an account (`id`); lots: how many lots there are of an item; given-back: a lot (`id`) of which
- * something went back to a supplier.
- */
-export interface ScopeRow {
-  readonly what: 'stands' | 'lots' | 'given-back';
-  readonly id: string;
+/** Quantity of an item. */
+export interface ItemSum {
   readonly itemId: string;
   readonly quantity: number;
+}
+
+export interface ScopeSums {
+  /** how many lots there are of each item */
+  readonly lots: readonly ItemSum[];
+  /** what there is of each item, by account */
+  readonly stands: ReadonlyMap<string, readonly ItemSum[]>;
+  /** lots of which something went back to a supplier, with their items */
+  readonly givenBack: ReadonlyMap<string, string>;
+}
+
+interface SumsRow {
+  readonly what: 'stands' | 'lots' | 'given-back';
+  /** stands: the account; given-back: the lot */
+  readonly id: string | null;
+  /** `item quantity`, one after the other: thousands of rows would take longer to send than to sum */
+  readonly list: string | null;
 }
 
 const WALK_FORWARD = `walk (lot_id, leads_on, item_id) as (
@@ -46,7 +58,7 @@ const WALK_BACK = `walk (lot_id) as (
 const REACHED_FORWARD = `select distinct on (w.lot_id) w.lot_id,
          coalesce(w.item_id, (select l.item_id from lot l where l.group_id = $1::uuid and l.lot_id = w.lot_id)) as item_id
     from (select x.lot_id, x.item_id from walk x limit 4 * $3::int) w
-   order by w.lot_id, w.item_id`;
+   order by w.lot_id`;
 
 const itemsOf = (lots: string): string => `select l.lot_id, l.item_id
     from lot l
@@ -73,17 +85,23 @@ const sumsOver = (
       join account a on a.twin_of = p.place_id and a.group_id = p.group_id
      where p.group_id = $1::uuid
   )
-  select 'stands' as what, b.account_id as id, r.item_id as "itemId", sum(b.quantity)::int8 as quantity
-    from reached r
-    join ${balance} b on b.group_id = $1::uuid and b.lot_id = r.lot_id
-   where b.lot_id = any((select i.list from ids i)::uuid[])
-     and (b.quantity <> 0 or (${passed} and b.account_id in (select pl.account_id from places pl)))
-   group by b.account_id, r.item_id
+  select 'stands' as what, x.account_id as id, string_agg(x.item_id || ' ' || x.quantity, ',') as list
+    from (
+      select b.account_id, r.item_id, sum(b.quantity) as quantity
+        from reached r
+        join ${balance} b on b.group_id = $1::uuid and b.lot_id = r.lot_id
+       where b.lot_id = any((select i.list from ids i)::uuid[])
+         and (b.quantity <> 0 or (${passed} and b.account_id in (select pl.account_id from places pl)))
+       group by b.account_id, r.item_id
+    ) x
+   group by x.account_id
   union all
-  select 'lots', r.item_id, r.item_id, count(*) from reached r group by r.item_id
+  select 'lots', null, string_agg(x.item_id || ' ' || x.lots, ',')
+    from (select r.item_id, count(*) as lots from reached r group by r.item_id) x
   union all
-  select 'given-back', s.lot_id, s.lot_id, 0
+  select 'given-back', r.lot_id, r.item_id || ' 0'
     from lot_state s
+    join reached r on r.lot_id = s.lot_id
    where s.group_id = $1::uuid and s.lot_id = any((select i.list from ids i)::uuid[]) and s.given_back`;
 
 const FORWARD = sumsOver(`${WALK_FORWARD},`, REACHED_FORWARD);
@@ -114,10 +132,32 @@ export async function expectMany(tx: Tx): Promise<void> {
   );
 }
 
+function itemSum(text: string): ItemSum {
+  const [itemId = '', digits] = text.split(' ');
+  const quantity = Number(digits);
+  if (!Number.isSafeInteger(quantity)) throw new RangeError(`a sum beyond 2^53: ${digits}`);
+  return { itemId, quantity };
+}
+
+function sumsOf(rows: readonly SumsRow[]): ScopeSums {
+  const stands = new Map<string, ItemSum[]>();
+  const givenBack = new Map<string, string>();
+  const lots: ItemSum[] = [];
+  for (const { what, id, list } of rows) {
+    // nothing of a scope without lots
+    if (list === null) continue;
+    const sums = list.split(',').map(itemSum);
+    if (id === null) lots.push(...sums);
+    else if (what === 'stands') stands.set(id, sums);
+    else givenBack.set(id, sums[0]?.itemId ?? '');
+  }
+  return { lots, stands, givenBack };
+}
+
 /** @param limit one more than the most lots that are allowed: so many are found out, not summed for anybody */
-export async function sumScope(tx: Tx, source: ScopeSource, limit: number, passed: boolean): Promise<ScopeRow[]> {
+export async function sumScope(tx: Tx, source: ScopeSource, limit: number, passed: boolean): Promise<ScopeSums> {
   const [text, value] = statementFor(source);
-  return tx.query<ScopeRow>(text, [tx.groupId, value, limit, passed]);
+  return sumsOf(await tx.query<SumsRow>(text, [tx.groupId, value, limit, passed]));
 }
 
 /** The same as it was recorded at a past moment: edges that stood then, quantities summed from the entries up to then. */
@@ -126,8 +166,8 @@ export async function sumScopeThen(
   { lotId, direction }: { readonly lotId: string; readonly direction: Direction },
   limit: number,
   asOf: AsOf,
-): Promise<ScopeRow[]> {
-  return tx.query<ScopeRow>(THEN[direction], [tx.groupId, lotId, limit, asOf.atMs, asOf.seq]);
+): Promise<ScopeSums> {
+  return sumsOf(await tx.query<SumsRow>(THEN[direction], [tx.groupId, lotId, limit, asOf.atMs, asOf.seq]));
 }
 
 export interface AccountRow {

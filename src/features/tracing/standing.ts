@@ -5,7 +5,7 @@
 import { Refused } from '../../domain/errors.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import type { WhereAnswer } from './contract.ts';
-import { producedOf, whereOf, type ItemName } from './quantities.ts';
+import { producedOf, sum, whereOf, type ItemName } from './quantities.ts';
 import { listFlows, type AsOf, type Direction, type FlowRow, type StandingRow } from './queries.ts';
 import {
   expectMany,
@@ -13,7 +13,7 @@ import {
   findItemNames,
   sumScope,
   sumScopeThen,
-  type ScopeRow,
+  type ScopeSums,
   type ScopeSource,
 } from './scope-store.ts';
 
@@ -50,8 +50,7 @@ export async function scopeStanding(
   options: StandingOptions = {},
 ): Promise<ScopeStanding> {
   await expectMany(tx);
-  const rows = await sumScope(tx, source, MOST_LOTS + 1, options.passed ?? false);
-  return standingOf(tx, rows, null);
+  return standingOf(tx, await sumScope(tx, source, MOST_LOTS + 1, options.passed ?? false), null);
 }
 
 /** The same of a walk, as recorded at a past moment. */
@@ -64,36 +63,28 @@ export async function standingThen(
   return standingOf(tx, await sumScopeThen(tx, walk, MOST_LOTS + 1, asOf), asOf);
 }
 
-async function standingOf(tx: Tx, rows: readonly ScopeRow[], asOf: AsOf | null): Promise<ScopeStanding> {
-  const lotCounts = new Map<string, number>();
-  const sums: ScopeRow[] = [];
-  const givenBack = new Map<string, string>();
-  let lotCount = 0;
-  for (const row of rows) {
-    if (row.what === 'stands') sums.push(row);
-    else if (row.what === 'given-back') givenBack.set(row.id, row.itemId);
-    else {
-      lotCounts.set(row.itemId, row.quantity);
-      lotCount += row.quantity;
-    }
-  }
+async function standingOf(tx: Tx, sums: ScopeSums, asOf: AsOf | null): Promise<ScopeStanding> {
+  const lotCounts = new Map(sums.lots.map(({ itemId, quantity }) => [itemId, quantity]));
+  const lotCount = sum([...lotCounts.values()]);
   if (lotCount > MOST_LOTS) throw new Refused('trace-too-large', `More than ${MOST_LOTS} lots hang together here.`);
-  const accounts = await findAccounts(tx, [...new Set(sums.map((row) => row.id))]);
-  const flows = givenBack.size === 0 ? [] : await listFlows(tx, [...givenBack.keys()], asOf);
+  const accounts = await findAccounts(tx, [...sums.stands.keys()]);
+  const flows = sums.givenBack.size === 0 ? [] : await listFlows(tx, [...sums.givenBack.keys()], asOf);
   const names = await findItemNames(tx, [...lotCounts.keys()]);
   const standing = new Map<string, Map<string, Standing>>();
-  for (const { id, itemId, quantity } of sums) {
-    const account = accounts.get(id);
+  for (const [accountId, ofItems] of sums.stands) {
+    const account = accounts.get(accountId);
     if (!account) continue;
-    const ofItem = standing.get(itemId) ?? new Map<string, Standing>();
-    standing.set(itemId, ofItem);
     const { standsForId, accountId: _own, ...rest } = account;
-    const before = ofItem.get(standsForId)?.quantity ?? 0;
-    ofItem.set(standsForId, { ...rest, accountId: standsForId, quantity: before + quantity });
+    for (const { itemId, quantity } of ofItems) {
+      const ofItem = standing.get(itemId) ?? new Map<string, Standing>();
+      standing.set(itemId, ofItem);
+      const before = ofItem.get(standsForId)?.quantity ?? 0;
+      ofItem.set(standsForId, { ...rest, accountId: standsForId, quantity: before + quantity });
+    }
   }
   const returns = new Map<string, FlowRow[]>();
   for (const flow of flows) {
-    const itemId = givenBack.get(flow.lotId);
+    const itemId = sums.givenBack.get(flow.lotId);
     if (flow.kind !== 'supplier' || flow.quantity === 0 || itemId === undefined) continue;
     returns.set(itemId, [...(returns.get(itemId) ?? []), flow]);
   }
