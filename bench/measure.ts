@@ -39,6 +39,8 @@ export interface Result {
   readonly seed: number;
   readonly versions: Readonly<Record<string, string>>;
   readonly cases: Readonly<Record<string, Measured>>;
+  /** seconds and memory, which are watched and gate nothing unless `passed` says so */
+  readonly watched?: Readonly<Record<string, unknown>>;
   /** what was compared after timing, and which planted faults were caught */
   readonly checks: readonly string[];
 }

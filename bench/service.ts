@@ -2,7 +2,7 @@
  * The real service as a process of its own on a real Postgres, both thrown away afterwards. fsync and synchronous_commit are on, as the
  * launcher sets them by default: a rate that a power cut takes back is no rate.
  */
-import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
+import { chmodSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import pg from 'pg';
@@ -28,10 +28,15 @@ export interface BenchService {
   readonly authorization: string;
   /** Posts JSON and answers the body; throws unless it is 201 or 207. */
   post(path: string, body: object): Promise<ReturnType<typeof JSON.parse>>;
+  /** the most memory that the service's process has had, as the kernel counts it */
+  peakMib(): number;
+  /** a folder that goes with the database, which the server's user may enter */
+  readonly dir: string;
   stop(): Promise<void>;
 }
 
-export async function startBenchService(): Promise<BenchService> {
+/** `settings` of the Postgres, over those that it is tried out with. */
+export async function startBenchService(settings: Record<string, string> = {}): Promise<BenchService> {
   const dir = mkdtempSync(path.join(os.tmpdir(), 'sealtrail-bench-'));
   // As root the server runs as another user, who must be able to enter.
   chmodSync(dir, 0o711);
@@ -40,7 +45,7 @@ export async function startBenchService(): Promise<BenchService> {
     for (let end = ends.pop(); end; end = ends.pop()) await end();
   };
   try {
-    return await start(dir, ends, stop);
+    return await start(dir, settings, ends, stop);
   } catch (error) {
     await stop();
     throw error;
@@ -49,10 +54,11 @@ export async function startBenchService(): Promise<BenchService> {
 
 async function start(
   dir: string,
+  settings: Record<string, string>,
   ends: (() => Promise<unknown> | void)[],
   stop: () => Promise<void>,
 ): Promise<BenchService> {
-  const server = await startEmbedded({ dir });
+  const server = await startEmbedded({ dir, settings });
   ends.push(() => server.stop());
   await prepareDatabase(server.url, createLog('warn'));
   const { groupId, serverVersion } = await makeGroup(server.url);
@@ -82,7 +88,12 @@ async function start(
     groupId,
     serverVersion,
     authorization,
+    dir,
     stop,
+    peakMib() {
+      const status = readFileSync(`/proc/${child.child.pid}/status`, 'utf8');
+      return Math.round(Number(/^VmHWM:\s+(\d+) kB$/m.exec(status)?.[1] ?? Number.NaN) / 1024);
+    },
     async post(where, body) {
       const answer = await fetch(url + where, {
         method: 'POST',

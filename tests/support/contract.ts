@@ -73,7 +73,7 @@ export function expectPromised(seen: Seen): void {
   if (seen.method === 'HEAD') return;
   const promised = validatorAt(`${at}/content/${escape(contentType)}/schema`);
   if (!promised) throw new Error(`${said} with ${contentType}, which ${operation.id} does not declare`);
-  const isJson = contentType.endsWith('json');
+  const isJson = /[/+]json$/.test(contentType);
   if (isJson && !promised(seen.body)) {
     throw new Error(`${said}: ${ajv.errorsText(promised.errors)}: ${JSON.stringify(seen.body)}`);
   }

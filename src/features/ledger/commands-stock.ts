@@ -16,7 +16,7 @@ import type * as contract from './contract-stock.ts';
 import { findHoldsReaching } from './holds-store.ts';
 import { findLots, type LotRow } from './lots-store.ts';
 import { findingsOf, regeneratedBack, shortfallNow, verdict } from './observe.ts';
-import { holdReturned, refreshReturned } from './returns.ts';
+import { holdReturned, markGivenBack, refreshReturned } from './returns.ts';
 
 const reasons: ReadonlySet<string> = new Set(reasonTable.reasons.list.map((reason) => reason.code));
 const destinations: ReadonlySet<string> = new Set(destinationTable.list.map((one) => one.code));
@@ -122,6 +122,7 @@ async function take(context: Context, taking: Taking): Promise<Reply> {
   const findings = [...findingsOf(seen, holds, nowMs), ...(taking.kind === 'return' ? regeneratedBack(seen) : [])];
   // From here on only success.
   const written = await writeBook(writer(context), book, [], findings);
+  if (taking.to === 'supplier') await markGivenBack(tx, lot.lotId);
   const shown = [...findings, ...shortfallNow(book, lot, place, occurredAtMs, context.factId)];
   return reply(context, place.siteId, {
     ...entryAnswer(written, context.factId, nowMs, shown),

@@ -27,12 +27,16 @@ export async function addEdges(tx: Tx, edges: readonly EdgeDraft[], nowMs: numbe
   if (edges.length === 0) return;
   const json = JSON.stringify(edges);
   await tx.query(
-    `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, recorded_at, fact_id)
-     select $1::uuid, n."parentLotId", n."childLotId", n."processId", n."capsUseBy", ${recordedAt('$3')}, $4::uuid
+    `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, child_leads_on, child_item_id, recorded_at, fact_id)
+     select $1::uuid, n."parentLotId", n."childLotId", n."processId", n."capsUseBy",
+            exists (select from lot_edge x where x.group_id = $1::uuid and x.parent_lot_id = n."childLotId"), l.item_id,
+            ${recordedAt('$3')}, $4::uuid
        from ${EDGE_ROWS}
+       join lot l on l.group_id = $1::uuid and l.lot_id = n."childLotId"
      on conflict (group_id, parent_lot_id, child_lot_id, process_id) do nothing`,
     [tx.groupId, json, nowMs, tx.factId ?? null],
   );
+  await sayLeadsOn(tx, [...new Set(edges.map((edge) => edge.parentLotId))]);
   await tx.query(
     `with recursive reach (lot_id, hold_id, cause_lot_id, process_id) as (
        select n."childLotId", hr.hold_id, n."parentLotId", n."processId"
@@ -51,6 +55,27 @@ export async function addEdges(tx: Tx, edges: readonly EdgeDraft[], nowMs: numbe
       order by r.hold_id, r.lot_id, r.cause_lot_id, r.process_id
      on conflict (group_id, hold_id, lot_id) do nothing`,
     [tx.groupId, json, nowMs, tx.factId ?? null],
+  );
+}
+
+/**
+ * These lots have children now; walks that reach them go on. In the order of the key, so that two who make something from the same lots
+ * wait for each other instead of for ever.
+ */
+async function sayLeadsOn(tx: Tx, lotIds: readonly string[]): Promise<void> {
+  await tx.query(
+    `with known as materialized (
+       select le.parent_lot_id, le.child_lot_id, le.process_id
+         from lot_edge le
+        where le.group_id = $1::uuid and le.child_lot_id = any($2::uuid[]) and not le.child_leads_on
+        order by le.child_lot_id, le.parent_lot_id, le.process_id
+          for update
+     )
+     update lot_edge le set child_leads_on = true
+       from known k
+      where le.group_id = $1::uuid and le.parent_lot_id = k.parent_lot_id and le.child_lot_id = k.child_lot_id
+        and le.process_id = k.process_id`,
+    [tx.groupId, lotIds],
   );
 }
 

@@ -21,6 +21,14 @@ export interface Returned {
   readonly occurredAtMs: number;
 }
 
+/** Something of the lot went back to a supplier: its traces look for how much, those of other lots need not. */
+export async function markGivenBack(tx: Tx, lotId: string): Promise<void> {
+  await tx.query(
+    `update lot_state set given_back = true where group_id = $1::uuid and lot_id = $2::uuid and not given_back`,
+    [tx.groupId, lotId],
+  );
+}
+
 /**
  * One hold for all that came back of a lot; a new one when the last was lifted.
  * @param holds read after the part was locked, so that two returns at once do not both place one

@@ -1,6 +1,8 @@
 /** Where the food of a scope is: totals by item, by site, and what is on the road. */
 import { groupBy } from '../../domain/grouping.ts';
+import type { z } from 'zod';
 import type { Tx } from '../../platform/db/db.ts';
+import { scopeStanding, sitesOf, totalOf, type Quantities } from '../tracing/index.ts';
 
 /** The scope as lots, or as what a case's hold reaches. */
 export type ScopeRef = { readonly lotIds: readonly string[] } | { readonly holdId: string };
@@ -13,145 +15,55 @@ const scopeSql = (scope: ScopeRef): string =>
 
 const scopeValue = (scope: ScopeRef): unknown => ('holdId' in scope ? scope.holdId : scope.lotIds);
 
-type Column = 'onHand' | 'inTransit' | 'served' | 'wasted' | 'returned' | 'consumed' | 'unexplained';
-
-interface Quantities extends Readonly<Record<Column, number>> {
-  readonly itemId: string;
-  readonly itemName: string;
-  readonly unit: 'mg' | 'g' | 'ml' | 'piece';
-}
+/** Beyond so many lots it is not counted which site has or had how many of them: the sums say where the food is. */
+const MOST_COUNTED = 10_000;
 
 export interface Standing {
   readonly lotCount: number;
-  readonly totals: readonly (Quantities & {
-    readonly produced: number;
-    readonly balanced: boolean;
-    readonly lotCount: number;
-  })[];
+  readonly totals: readonly ReturnType<typeof totalOf>[];
   readonly sites: readonly {
     readonly siteId: string;
     readonly siteName: string;
-    readonly lotCount: number;
-    readonly quantities: readonly Quantities[];
+    /** null: the scope is too large to count by site */
+    readonly lotCount: number | null;
+    readonly quantities: readonly z.output<typeof Quantities>[];
   }[];
 }
 
-interface SumRow {
-  /** sum: of an item at a site; site: lots that it has or had; item: lots in scope */
-  readonly what: 'sum' | 'site' | 'item';
-  readonly itemId: string | null;
-  readonly itemName: string | null;
-  readonly unit: Quantities['unit'] | null;
-  readonly siteId: string | null;
-  readonly siteName: string | null;
-  readonly kind: string | null;
-  readonly quantity: number;
-}
-
-async function sumStanding(tx: Tx, scope: ScopeRef): Promise<SumRow[]> {
-  return tx.query<SumRow>(
-    `with ${scopeSql(scope)}, s as materialized (
-       select b.lot_id, l.item_id, replace(a.kind, '-shortfall', '') as kind, coalesce(a.to_site_id, a.site_id) as site_id,
-              b.quantity
-         from scope c
-         join balance b on b.group_id = $1::uuid and b.lot_id = c.lot_id
-         join account a on a.group_id = $1::uuid and a.account_id = b.account_id
-         join lot l on l.group_id = $1::uuid and l.lot_id = c.lot_id
-     ), gone as (
-       select s.lot_id, s.item_id, e.site_id,
-              sum(case when p.to_account_id = a.account_id then p.quantity else -p.quantity end)::int8 as quantity
-         from (select distinct g.lot_id, g.item_id from s g where g.kind = 'supplier') s
-         join posting p on p.group_id = $1::uuid and p.lot_id = s.lot_id
-         join entry e on e.group_id = $1::uuid and e.seq = p.seq
-         left join entry o on o.group_id = $1::uuid and o.entry_id = e.reverses_entry_id
-         join account a on a.group_id = $1::uuid and a.kind = 'supplier' and a.account_id in (p.from_account_id, p.to_account_id)
-        where coalesce(o.kind, e.kind) = 'return'
-        group by 1, 2, 3
-     ), rows as (
-       select 'sum' as what, s.item_id, s.site_id, s.kind, sum(s.quantity)::int8 as quantity from s group by 2, 3, 4
-       union all
-       select 'sum', g.item_id, g.site_id, 'supplier-return', sum(g.quantity)::int8 from gone g group by 2, 3
-       union all
-       select 'site', null, s.site_id, null, count(distinct s.lot_id)
-         from s where s.kind = 'place' or (s.quantity <> 0 and s.kind not in ('supplier', 'produced')) group by 3
-       union all
-       select 'item', l.item_id, null, null, count(*)
-         from scope c join lot l on l.group_id = $1::uuid and l.lot_id = c.lot_id group by 2
-     )
-     select r.what, r.item_id as "itemId", i.name as "itemName", i.unit, r.site_id as "siteId", si.name as "siteName", r.kind,
-            r.quantity
-       from rows r
-       left join item i on i.group_id = $1::uuid and i.item_id = r.item_id
-       left join site si on si.group_id = $1::uuid and si.site_id = r.site_id
-      order by i.name, r.item_id, si.name, r.site_id, r.kind`,
+/** Lots that stood at a site, are on the road to it, or were counted, served or thrown away there. */
+async function countBySite(tx: Tx, scope: ScopeRef): Promise<Map<string, number>> {
+  const rows = await tx.query<{ siteId: string; lots: number }>(
+    `with ${scopeSql(scope)}
+     select coalesce(a.to_site_id, a.site_id) as "siteId", count(distinct b.lot_id)::int as lots
+       from scope c
+       join balance b on b.group_id = $1::uuid and b.lot_id = c.lot_id
+       join account a on a.group_id = $1::uuid and a.account_id = b.account_id
+      where a.kind = 'place' or (b.quantity <> 0 and a.kind not in ('supplier', 'produced'))
+      group by 1`,
     [tx.groupId, scopeValue(scope)],
   );
+  return new Map(rows.map((row) => [row.siteId, row.lots]));
 }
 
-const COLUMN: Readonly<Record<string, Column>> = {
-  place: 'onHand',
-  transit: 'inTransit',
-  served: 'served',
-  waste: 'wasted',
-  'supplier-return': 'returned',
-  consumed: 'consumed',
-  variance: 'unexplained',
-};
-
-type Mutable = { -readonly [K in keyof Quantities]: Quantities[K] };
-
-function nothingOf(row: SumRow): Mutable {
-  const nothing = { onHand: 0, inTransit: 0, served: 0, wasted: 0, returned: 0, consumed: 0, unexplained: 0 };
-  return { itemId: row.itemId ?? '', itemName: row.itemName ?? '', unit: row.unit ?? 'piece', ...nothing };
-}
-
-/** What of one item came in or was made: what stands outside supplier and production, and what went back to the supplier. */
+/** Also sites where some of it once was and nothing is now: they are told, and asked, as well. */
 export async function standingOf(tx: Tx, scope: ScopeRef): Promise<Standing> {
-  const rows = await sumStanding(tx, scope);
-  const totals = new Map<string, Mutable & { produced: number; lotCount: number }>();
-  const sites = new Map<string, { siteName: string; items: Map<string, Mutable> }>();
-  for (const row of rows) {
-    if (row.what === 'item') totals.set(row.itemId ?? '', { ...nothingOf(row), produced: 0, lotCount: row.quantity });
-    if (row.what === 'site') sites.set(row.siteId ?? '', { siteName: row.siteName ?? '', items: new Map() });
-  }
-  for (const row of rows) {
-    const total = totals.get(row.itemId ?? '');
-    if (row.what !== 'sum' || total === undefined) continue;
-    const column = COLUMN[row.kind ?? ''];
-    if (column === undefined) total.produced -= row.quantity;
-    else total[column] += row.quantity;
-    // A return stands in the supplier account as well: there it lowered what had come.
-    if (column === 'returned') total.produced += row.quantity;
-    const site = sites.get(row.siteId ?? '');
-    if (column === undefined || site === undefined || row.quantity === 0) continue;
-    const line = site.items.get(row.itemId ?? '') ?? nothingOf(row);
-    line[column] += row.quantity;
-    site.items.set(line.itemId, line);
-  }
-  const lotsAt = new Map(
-    rows.flatMap((row) => (row.what === 'site' ? [[row.siteId ?? '', row.quantity] as const] : [])),
-  );
+  const { lotCount, items } = await scopeStanding(tx, scope, { passed: true });
+  const counts = lotCount > MOST_COUNTED ? null : await countBySite(tx, scope);
   return {
-    lotCount: [...totals.values()].reduce((sum, total) => sum + total.lotCount, 0),
-    totals: [...totals.values()].map((total) => {
-      const sum =
-        total.onHand +
-        total.inTransit +
-        total.served +
-        total.wasted +
-        total.returned +
-        total.consumed +
-        total.unexplained;
-      return { ...total, balanced: sum === total.produced };
-    }),
-    sites: [...sites].map(([siteId, { siteName, items }]) => ({
+    lotCount,
+    totals: items.map(totalOf),
+    sites: sitesOf(items).map(({ siteId, siteName, quantities }) => ({
       siteId,
       siteName,
-      lotCount: lotsAt.get(siteId) ?? 0,
-      quantities: [...items.values()],
+      lotCount: counts === null ? null : (counts.get(siteId) ?? 0),
+      quantities: quantities.filter((line) => COLUMNS.some((column) => line[column] !== 0)),
     })),
   };
 }
+
+const COLUMNS = ['onHand', 'inTransit', 'served', 'wasted', 'returned', 'consumed', 'unexplained'] as const;
+
+type Unit = 'mg' | 'g' | 'ml' | 'piece';
 
 interface RoadRow {
   readonly dispatchId: string;
@@ -161,7 +73,7 @@ interface RoadRow {
   readonly lotId: string;
   readonly lotCode: string;
   readonly itemName: string;
-  readonly unit: Quantities['unit'];
+  readonly unit: Unit;
   readonly quantity: number;
 }
 
@@ -188,7 +100,7 @@ async function listRoad(tx: Tx, scope: ScopeRef): Promise<RoadRow[]> {
 export interface OnTheRoadAnswer extends Pick<RoadRow, 'dispatchId' | 'code' | 'fromSiteId' | 'toSiteId'> {
   readonly lots: readonly Pick<RoadRow, 'lotId' | 'lotCode' | 'itemName' | 'unit' | 'quantity'>[];
   readonly quantity: number | null;
-  readonly unit: Quantities['unit'] | null;
+  readonly unit: Unit | null;
 }
 
 export async function onTheRoad(tx: Tx, scope: ScopeRef): Promise<OnTheRoadAnswer[]> {

@@ -1,11 +1,9 @@
-/**
- * Rows of a trace as its answer. Double entry makes the sums: a lot's balances over all accounts sum to zero, so what stands
- * outside supplier and production is what came from them. A return to the supplier is a line of its own and does not lower
- * what was produced. Refusals: none.
- */
+/** Rows of a trace as its answer. Refusals: none. */
 import { apportion } from '../../domain/exact.ts';
+import { groupBy } from '../../domain/grouping.ts';
 import type { ReachingHold } from '../ledger/index.ts';
-import type { QuantitiesAnswer, TraceAnswer, TracedLotAnswer, TraceEdgeAnswer, WhereAnswer } from './contract.ts';
+import type { QuantitiesAnswer, TraceAnswer, TracedLotAnswer, TraceEdgeAnswer } from './contract.ts';
+import { addWhere, nothingOf, producedOf, sum, sumOfColumns, whereOf } from './quantities.ts';
 import type { Direction, EdgeRow, FlowRow, ScopeLotRow, StandingRow } from './queries.ts';
 
 export interface TraceRows {
@@ -15,42 +13,8 @@ export interface TraceRows {
   readonly edges: readonly EdgeRow[];
   readonly standing: readonly StandingRow[];
   readonly flows: readonly FlowRow[];
+  /** open ones */
   readonly holds: readonly ReachingHold[];
-}
-
-function groupBy<T>(rows: readonly T[], keyOf: (row: T) => string): Map<string, T[]> {
-  const groups = new Map<string, T[]>();
-  for (const row of rows) {
-    const group = groups.get(keyOf(row));
-    if (group) group.push(row);
-    else groups.set(keyOf(row), [row]);
-  }
-  return groups;
-}
-
-const sum = (quantities: readonly number[]): number => quantities.reduce((a, b) => a + b, 0);
-
-export function whereNow(standing: readonly StandingRow[], returns: readonly FlowRow[]): WhereAnswer[] {
-  const stands = standing.flatMap((row): WhereAnswer[] => {
-    if (row.kind === 'supplier' || row.kind === 'produced' || row.quantity === 0) return [];
-    return [
-      {
-        kind: row.kind,
-        siteId: row.siteId,
-        siteName: row.siteName,
-        placeId: row.kind === 'place' ? row.accountId : null,
-        placeName: row.placeName,
-        dispatchId: row.kind === 'transit' ? row.accountId : null,
-        toSiteId: row.kind === 'transit' ? row.toSiteId : null,
-        quantity: row.quantity,
-      },
-    ];
-  });
-  const back = returns.flatMap(({ siteId, siteName, quantity }): WhereAnswer[] => {
-    const nowhere = { placeId: null, placeName: null, dispatchId: null, toSiteId: null };
-    return quantity === 0 ? [] : [{ kind: 'supplier-return', siteId, siteName, ...nowhere, quantity }];
-  });
-  return [...stands, ...back];
 }
 
 const UNKNOWN =
@@ -67,16 +31,15 @@ function remarkOf(origin: string, lotTracked: boolean): string | null {
   return lotTracked ? UNKNOWN : NOT_KEPT_BY_LOT;
 }
 
-function lotAnswer(
+export function lotAnswer(
   { lotTracked, ...lot }: ScopeLotRow,
   standing: readonly StandingRow[],
   flows: readonly FlowRow[],
   holds: readonly ReachingHold[],
 ): TracedLotAnswer {
   const returns = flows.filter((flow) => flow.kind === 'supplier');
-  const sources = standing.filter((row) => row.kind === 'supplier' || row.kind === 'produced');
-  const produced = sum(returns.map((flow) => flow.quantity)) - sum(sources.map((row) => row.quantity));
-  const where = whereNow(standing, returns);
+  const produced = producedOf(standing, returns);
+  const where = whereOf(standing, returns).filter((one) => one.quantity !== 0);
   const sumOfWhereNow = sum(where.map((one) => one.quantity));
   return {
     ...lot,
@@ -92,7 +55,18 @@ function lotAnswer(
   };
 }
 
-function edgeAnswer(edge: EdgeRow, consumed: ReadonlyMap<string, number>): TraceEdgeAnswer {
+/** What of each lot went into each batch, by `lot|batch`. */
+export function consumedBy(flows: readonly FlowRow[]): Map<string, number> {
+  const consumed = new Map<string, number>();
+  for (const { kind, lotId, batchId, quantity } of flows) {
+    if (kind !== 'consumed' || batchId === null) continue;
+    const key = `${lotId}|${batchId}`;
+    consumed.set(key, (consumed.get(key) ?? 0) + quantity);
+  }
+  return consumed;
+}
+
+export function edgeAnswer(edge: EdgeRow, consumed: ReadonlyMap<string, number>): TraceEdgeAnswer {
   const { parentLotId, childLotId, processId, batchCode: processCode } = edge;
   const base = { parentLotId, childLotId, processId, processCode };
   const note = 'apportioned by output mass' as const;
@@ -121,37 +95,16 @@ function edgeAnswer(edge: EdgeRow, consumed: ReadonlyMap<string, number>): Trace
   return { ...base, kind: 'batch', consumedQuantity, apportioned };
 }
 
-export const COLUMN = {
-  place: 'onHand',
-  transit: 'inTransit',
-  served: 'served',
-  waste: 'wasted',
-  'supplier-return': 'returned',
-  consumed: 'consumed',
-  variance: 'unexplained',
-} as const satisfies Record<WhereAnswer['kind'], keyof QuantitiesAnswer>;
-
-function nothingOf({
-  itemId,
-  itemName,
-  unit,
-}: Pick<TracedLotAnswer, 'itemId' | 'itemName' | 'unit'>): QuantitiesAnswer {
-  const nothing = { onHand: 0, inTransit: 0, served: 0, wasted: 0, returned: 0, consumed: 0, unexplained: 0 };
-  return { itemId, itemName, unit, ...nothing };
-}
-
 function totalsOf(lots: readonly TracedLotAnswer[]): TraceAnswer['totals'] {
   const totals = new Map<string, TraceAnswer['totals'][number]>();
   for (const lot of lots) {
     const total = totals.get(lot.itemId) ?? { ...nothingOf(lot), produced: 0, balanced: true, lotCount: 0 };
-    for (const where of lot.whereNow) total[COLUMN[where.kind]] += where.quantity;
+    for (const where of lot.whereNow) addWhere(total, where);
     total.produced += lot.produced;
     total.lotCount += 1;
     totals.set(lot.itemId, total);
   }
-  for (const total of totals.values()) {
-    total.balanced = sum([...new Set(Object.values(COLUMN))].map((column) => total[column])) === total.produced;
-  }
+  for (const total of totals.values()) total.balanced = sumOfColumns(total) === total.produced;
   return [...totals.values()];
 }
 
@@ -178,7 +131,7 @@ function sitesOf(lots: readonly TracedLotAnswer[], standing: readonly StandingRo
       const site = at(siteId, names.get(siteId) ?? where.siteName);
       site.reachedBy.add(lot.lotId);
       const line = site.items.get(lot.itemId) ?? nothingOf(lot);
-      line[COLUMN[where.kind]] += where.quantity;
+      addWhere(line, where);
       site.items.set(lot.itemId, line);
     }
   }
@@ -195,19 +148,9 @@ export function traceAnswer(rows: TraceRows): TraceAnswer {
   const flows = groupBy(rows.flows, (row) => row.lotId);
   const holds = groupBy(rows.holds, (row) => row.lotId);
   const lots = rows.lots.map((lot) =>
-    lotAnswer(
-      lot,
-      standing.get(lot.lotId) ?? [],
-      flows.get(lot.lotId) ?? [],
-      (holds.get(lot.lotId) ?? []).filter((hold) => hold.liftedAt === null),
-    ),
+    lotAnswer(lot, standing.get(lot.lotId) ?? [], flows.get(lot.lotId) ?? [], holds.get(lot.lotId) ?? []),
   );
-  const consumed = new Map<string, number>();
-  for (const { kind, lotId, batchId, quantity } of rows.flows) {
-    if (kind !== 'consumed' || batchId === null) continue;
-    const key = `${lotId}|${batchId}`;
-    consumed.set(key, (consumed.get(key) ?? 0) + quantity);
-  }
+  const consumed = consumedBy(rows.flows);
   return {
     startLotId: rows.startLotId,
     direction: rows.direction,

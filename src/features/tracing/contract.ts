@@ -5,7 +5,10 @@ import { instant, lotCode, quantity, signedQuantity, unit, uuid } from '../../pl
 import { exampleId } from '../../platform/ids.ts';
 import { HoldBrief, lotParams } from '../ledger/index.ts';
 
-const direction = z.enum(['forward', 'back']);
+export const direction = z.enum(['forward', 'back']);
+export const recordedAt = instant
+  .optional()
+  .meta({ description: 'As it was recorded at this moment; now if left out' });
 const integerText = z.string().regex(/^-?\d+$/);
 
 export const Where = z
@@ -96,6 +99,12 @@ export const Quantities = z.object({
   unexplained: signedQuantity.meta({ description: 'Found missing by counts; below zero when found over' }),
 });
 
+export const Totals = Quantities.extend({
+  produced: signedQuantity,
+  balanced: z.boolean().meta({ description: 'The other quantities sum to produced' }),
+  lotCount: quantity,
+});
+
 const Trace = z
   .object({
     startLotId: uuid,
@@ -114,13 +123,7 @@ const Trace = z
           .meta({ description: 'What is on the road is shown at the site that it is going to' }),
       }),
     ),
-    totals: z.array(
-      Quantities.extend({
-        produced: signedQuantity,
-        balanced: z.boolean().meta({ description: 'The other quantities sum to produced' }),
-        lotCount: quantity,
-      }),
-    ),
+    totals: z.array(Totals),
   })
   .meta({ id: 'Trace' });
 
@@ -133,22 +136,27 @@ export const traceLot = defineOperation({
   description:
     'Each lot appears once, however many paths lead to it. Of each lot, what is on hand, on the road, served, wasted, returned to ' +
     'the supplier, put into other lots or unexplained sums to what was produced, exactly. A trace goes wherever the food went: ' +
-    'whoever may trace the lot sees its relatives at every site. With format=svg (or Accept: image/svg+xml) it is a picture.',
+    'whoever may trace the lot sees its relatives at every site. With format=svg (or Accept: image/svg+xml) it is a picture. With ' +
+    'format=ndjson (or Accept: application/x-ndjson) it is one JSON object a line, for up to 200,000 lots: `{"record":"lot", ...}` as in ' +
+    'lots, `{"record":"edge", ...}` as in edges, and last `{"record":"end","lots":n,"edges":n}`, or `{"record":"error", ...}` with a problem ' +
+    'when it could not be finished; without a last line it is not whole.',
   permission: 'trace.read',
   naming: 'none',
   mode: 'read',
   params: lotParams,
   query: z.strictObject({
     direction: direction.optional().meta({ description: 'forward if left out' }),
-    format: z.enum(['json', 'svg']).optional().meta({ description: 'As Accept says if left out' }),
+    recordedAt,
+    format: z.enum(['json', 'svg', 'ndjson']).optional().meta({ description: 'As Accept says if left out' }),
   }),
   answers: {
     200: [
       { description: 'The trace', schema: Trace },
       { description: 'The trace as a picture', contentType: 'image/svg+xml' },
+      { description: 'The trace as lines', contentType: 'application/x-ndjson' },
     ],
   },
-  errors: ['not-found', 'trace-too-large', 'too-large-to-draw'],
+  errors: ['not-found', 'rule-broken', 'trace-too-large', 'too-large-to-draw'],
   example: {
     status: 200,
     params: { lotId: exampleId('lot/carrots-1') },

@@ -1,8 +1,8 @@
 /** Where each of some lots is, and how that sums up: the rows of a trace without the walk. */
 import { groupBy } from '../../domain/grouping.ts';
 import type { Tx } from '../../platform/db/db.ts';
-import { COLUMN, whereNow } from './assemble.ts';
 import type { WhereAnswer } from './contract.ts';
+import { COLUMN, producedOf, sum, whereOf } from './quantities.ts';
 import { listFlows, listStanding } from './queries.ts';
 
 type Column = (typeof COLUMN)[WhereAnswer['kind']];
@@ -23,13 +23,11 @@ export async function quantitiesOfLots(tx: Tx, lotIds: readonly string[]): Promi
     lotIds.map((lotId) => {
       const rows = standing.get(lotId) ?? [];
       const returns = (flows.get(lotId) ?? []).filter((flow) => flow.kind === 'supplier');
-      const where = whereNow(rows, returns);
+      const where = whereOf(rows, returns).filter((one) => one.quantity !== 0);
       const sums = { onHand: 0, inTransit: 0, served: 0, wasted: 0, returned: 0, consumed: 0, unexplained: 0 };
       for (const one of where) sums[COLUMN[one.kind]] += one.quantity;
-      const sources = rows.filter((row) => row.kind === 'supplier' || row.kind === 'produced');
-      const sum = (list: readonly { quantity: number }[]): number => list.reduce((all, one) => all + one.quantity, 0);
-      const produced = sum(returns) - sum(sources);
-      return [lotId, { produced, sums, balanced: sum(where) === produced, where }];
+      const produced = producedOf(rows, returns);
+      return [lotId, { produced, sums, balanced: sum(where.map((one) => one.quantity)) === produced, where }];
     }),
   );
 }
