@@ -28,6 +28,12 @@ const OFTENER: readonly Verb[] = [
   'hold',
 ];
 
+interface ScenarioOptions {
+  readonly startMs: number;
+  /** verbs that come up oftener than others */
+  readonly oftener?: readonly Verb[];
+}
+
 const draws = (length: number) => fc.array(fc.nat(), { minLength: length, maxLength: length });
 // Not biased and not shrunk: two stories in one database must not share ids.
 const idSeed = fc.noShrink(fc.noBias(fc.integer({ min: 0, max: 0xffff_ffff })));
@@ -39,9 +45,9 @@ const idSeed = fc.noShrink(fc.noBias(fc.integer({ min: 0, max: 0xffff_ffff })));
  * Left out on purpose, because a ledger may shape them otherwise: counted moves, uses, discards or arrivals of
  * serialised packs, and crates.
  */
-export function scenarios(options: { readonly startMs: number }): fc.Arbitrary<OracleScenario> {
-  const { startMs } = options;
-  const step = fc.record({ verb: fc.constantFrom(...VERBS, ...OFTENER), draws: fc.noBias(draws(24)) });
+export function scenarios(options: ScenarioOptions): fc.Arbitrary<OracleScenario> {
+  const { startMs, oftener = OFTENER } = options;
+  const step = fc.record({ verb: fc.constantFrom(...VERBS, ...oftener), draws: fc.noBias(draws(24)) });
   return fc
     .record({
       idSeeds: fc.tuple(idSeed, idSeed),
@@ -119,7 +125,7 @@ export function arrivalOrders(facts: readonly OracleFact[]): fc.Arbitrary<Oracle
 const wishLists = fc.noBias(fc.array(fc.nat(1_000_000), { minLength: 25, maxLength: 25 }));
 
 /** A story together with one order of arrival; both shrink on their own. */
-export function scenariosInOrder(options: { readonly startMs: number }): fc.Arbitrary<OracleScenarioInOrder> {
+export function scenariosInOrder(options: ScenarioOptions): fc.Arbitrary<OracleScenarioInOrder> {
   return fc
     .tuple(scenarios(options), wishLists)
     .map(([scenario, wishes]) => ({ ...scenario, arrival: orderBy(scenario.facts, wishes) }));

@@ -1,0 +1,49 @@
+/** Starting points for recalls over random stories: each names something that was told. */
+import { birthsIn, type OracleStart } from '../oracle/recall.ts';
+import type { OracleFact } from '../oracle/types.ts';
+import { supplierKeyOf } from './tell.ts';
+
+const DAY_MS = 86_400_000;
+
+/** A starting point of one of these kinds that names something; the dice are numbers of any size. */
+export function pickStart(told: readonly OracleFact[], dice: readonly number[]): OracleStart {
+  const [a = 0, b = 0, c = 0] = dice;
+  const births = birthsIn(told);
+  const some = <T>(list: readonly T[], n: number): T | undefined =>
+    list.length === 0 ? undefined : list[n % list.length];
+  const born = some(births, a) ?? births[0];
+  if (born === undefined) throw new Error('a story in which nothing is born');
+  const { lotId, fact } = born;
+  const fromMs = fact.occurredAt - 1 - (b % (10 * DAY_MS));
+  const toMs = fact.occurredAt + 1 + (c % (10 * DAY_MS));
+  const during = { fromMs, toMs };
+  const sent = some(
+    told.filter((one) => one.kind === 'dispatch'),
+    b,
+  );
+  const received = some(
+    told.filter((one) => one.kind === 'receive'),
+    b,
+  );
+  const fits: OracleStart[] = [
+    { kind: 'lot', lotId },
+    { kind: 'complaint', lotId },
+    { kind: 'person-period', ...during },
+  ];
+  if (received?.kind === 'receive') {
+    fits.push({ kind: 'supplier-lot', key: supplierKeyOf(received.lotId) });
+    fits.push({ kind: 'supplier-lot', key: supplierKeyOf(received.lotId) });
+    fits.push({ kind: 'place-period', placeId: received.placeId, ...during });
+  }
+  if (fact.kind === 'receive') fits.push({ kind: 'supplier-period', ...during });
+  if (fact.kind === 'batch-output') fits.push({ kind: 'batch', batchId: fact.batchId });
+  if (fact.kind === 'packing') {
+    fits.push({ kind: 'packing-run', packingId: fact.id }, { kind: 'machine-period', ...during });
+  }
+  const item = ({ receive: 'supplied', 'batch-output': 'produced', packing: 'packed' } as const)[
+    fact.kind as 'receive'
+  ];
+  fits.push({ kind: 'item-period', item, ...during });
+  if (sent?.kind === 'dispatch') fits.push({ kind: 'dispatch', dispatchId: sent.dispatchId });
+  return some(fits, c) ?? { kind: 'lot', lotId };
+}
