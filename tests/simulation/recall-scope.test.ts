@@ -20,7 +20,7 @@ import {
   expectTotals,
   takenBy,
 } from '../support/replay/recall-expect.ts';
-import { pickStart } from '../support/replay/recall-starts.ts';
+import { pickStart, RECALL_VERBS } from '../support/replay/recall-starts.ts';
 import { bodyOf, startInWords } from '../support/replay/recall.ts';
 import { recordedInBoth, rulingOf } from '../support/replay/rulings.ts';
 import { supplierKeyOf, tell, teller, type Teller } from '../support/replay/tell.ts';
@@ -44,18 +44,19 @@ const options = (share: number) => ({
 const naming = { supplierKeyOf };
 
 // Without dates, so that nothing is refused for its age; with more cooking, packing and rework than a ledger's story has.
-const stories = { startMs: START_MS, oftener: ['receive', 'batch', 'batch', 'late-input', 'extra-output'] } as const;
+const stories = { startMs: START_MS, verbs: RECALL_VERBS, mostFacts: 36, leastFacts: 16 } as const;
 const undated = (story: OracleScenario): OracleScenario => {
   const named = inServiceNames(story);
   return { ...named, world: { ...named.world, lots: [] } };
 };
 
-/** Tells the facts before the opening; what the rules refuse is left out. */
+/** Tells the facts before the opening; what is refused is recorded afterwards, where it can be. */
 async function tellBefore(on: Teller, facts: readonly OracleFact[]): Promise<OracleFact[]> {
   const recorded: OracleFact[] = [];
   for (const fact of facts) {
     const ruling = rulingOf(on.story.world, recorded, fact);
-    if (!ruling.untold && (await tell(on, fact)) === null) recorded.push(fact);
+    if (ruling.untold) continue;
+    if ((await tell(on, fact)) === null || (await tell(on, fact, true)) === null) recorded.push(fact);
   }
   return recorded;
 }

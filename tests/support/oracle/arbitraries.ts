@@ -30,8 +30,11 @@ const OFTENER: readonly Verb[] = [
 
 interface ScenarioOptions {
   readonly startMs: number;
-  /** verbs that come up oftener than others */
-  readonly oftener?: readonly Verb[];
+  /** what may happen, the oftener the more often it is named; left out: everything */
+  readonly verbs?: readonly Verb[];
+  /** 5 and 25 if left out */
+  readonly leastFacts?: number;
+  readonly mostFacts?: number;
 }
 
 const draws = (length: number) => fc.array(fc.nat(), { minLength: length, maxLength: length });
@@ -39,26 +42,26 @@ const draws = (length: number) => fc.array(fc.nat(), { minLength: length, maxLen
 const idSeed = fc.noShrink(fc.noBias(fc.integer({ min: 0, max: 0xffff_ffff })));
 
 /**
- * A group of three sites, the first a central kitchen where all batches are made, and 5 to 25 facts within 60 days
+ * A group of three sites, the first a central kitchen where all batches are made, and 5 to 25 facts (or as many as said) within 60 days
  * of `startMs`. Times need not agree with the order of telling. Ids are version 4 uuids.
  *
  * Left out on purpose, because a ledger may shape them otherwise: counted moves, uses, discards or arrivals of
  * serialised packs, and crates.
  */
 export function scenarios(options: ScenarioOptions): fc.Arbitrary<OracleScenario> {
-  const { startMs, oftener = OFTENER } = options;
-  const step = fc.record({ verb: fc.constantFrom(...VERBS, ...oftener), draws: fc.noBias(draws(24)) });
+  const { startMs, verbs = [...VERBS, ...OFTENER], leastFacts = 5, mostFacts = 25 } = options;
+  const step = fc.record({ verb: fc.constantFrom(...verbs), draws: fc.noBias(draws(24)) });
   return fc
     .record({
       idSeeds: fc.tuple(idSeed, idSeed),
       worldDraws: draws(4),
       dateDraws: fc.noBias(draws(16)),
-      steps: fc.array(step, { minLength: 4, maxLength: 24, size: 'max' }),
+      steps: fc.array(step, { minLength: leastFacts - 1, maxLength: mostFacts - 1, size: 'max' }),
       first: fc.noBias(draws(24)),
     })
     .map(({ idSeeds, worldDraws, dateDraws, steps, first }) => {
       const opening = { verb: 'receive' as const, draws: first };
-      const desk = writeStory({ startMs, idSeeds, worldDraws, steps: [opening, ...steps] }, perform);
+      const desk = writeStory({ startMs, mostFacts, idSeeds, worldDraws, steps: [opening, ...steps] }, perform);
       const born = new Set(desk.facts.flatMap(lotsBornBy));
       const lots = desk.lots.filter((lot) => born.has(lot.lotId));
       const dated = datesFor({ ...desk, lots }, startMs, dateDraws);
