@@ -41,8 +41,14 @@ create index lot_edge_past_child_idx on lot_edge_past (child_lot_id, group_id);
 select protect_group_table('lot_edge_past');
 grant select, insert on lot_edge_past to sealtrail_app;
 
--- Deliveries that come, or are recorded, after a hold was placed on a supplier's lot. supplier_lot_key is the code in capitals, letters and
--- digits only.
+-- A supplier's code as people compare it: in capitals, without spaces, dashes and other marks of ASCII, Latin-1 and general punctuation.
+-- By numbers of characters, since classes of characters would depend on the database's locale.
+create function supplier_lot_key(code text) returns text language sql immutable strict parallel safe as
+$$ select nullif(upper(regexp_replace(code, '[\u0001-\u002f\u003a-\u0040\u005b-\u0060\u007b-\u00a9\u00ab-\u00b4\u00b6-\u00b9\u00bb-\u00bf\u2000-\u206f]', '', 'g')), '') $$;
+alter table lot add column supplier_lot_key text generated always as (supplier_lot_key(supplier_lot_code)) stored;
+create index lot_supplier_key_idx on lot (supplier_lot_key, group_id) where supplier_lot_key is not null;
+
+-- Deliveries that come, or are recorded, after a hold was placed on a supplier's lot.
 create table hold_watch (
   group_id uuid not null references groups (group_id),
   hold_id uuid not null,
@@ -66,6 +72,8 @@ create table recall (
   opened_at timestamptz not null,
   opened_by uuid not null,
   opened_deputy_id uuid,
+  -- the group's last entry before the opening: what happened before it has this number at most, whatever the clocks say
+  opened_seq bigint not null,
   -- how long finding and freezing the scope took
   scope_ms integer not null check (scope_ms >= 0),
   -- a drill on a lot drawn by chance: what it was drawn with

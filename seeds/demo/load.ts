@@ -21,6 +21,7 @@ import { cleanDowns } from './practice-production.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
 import { practiceOfGoingIn } from './practice-goingin.ts';
+import { recalls } from './recall-start.ts';
 import { addTabletPractice } from './practice-tablets.ts';
 import { beginStory } from './story.ts';
 
@@ -63,6 +64,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     practiceVans(story);
     needs(story);
     practiceOfGoingIn(story);
+    recalls(story);
     await story.tell(progress ?? (() => undefined));
   } finally {
     await door.close();

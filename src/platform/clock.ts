@@ -6,7 +6,7 @@ export interface Clock {
 
 export const systemClock: Clock = { nowMs: () => Date.now() };
 
-/** Elapsed time for logs and metrics; never stored. Seconds. */
+/** Elapsed time in seconds: for logs and metrics, and for how long finding a recall's scope took. No moment can be told from it. */
 export function stopwatch(): () => number {
   const startedAt = performance.now();
   return () => (performance.now() - startedAt) / 1000;

@@ -78,8 +78,8 @@ const item = (fields: object) =>
     }),
   );
 
-/** More lots made from one, written straight into the tables: only their number matters here. */
-async function lotWithChildren(children: number): Promise<string> {
+/** More lots like one, written straight into the tables: only their number matters here. */
+async function lotWithTwins(twins: number, children: boolean): Promise<string> {
   const lotId = await kitchen.shin(1_000);
   await service.db.inGroup(service.groupId, 'write', async (tx) => {
     await tx.query(
@@ -90,14 +90,18 @@ async function lotWithChildren(children: number): Promise<string> {
                 l.site_id, l.born_at, l.handling, l.storage_instruction, 'null', '{}', '{}'
            from lot l, generate_series(1, $3::int)
           where l.group_id = $1::uuid and l.lot_id = $2::uuid
-         returning lot_id)
-       insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by)
-       select $1::uuid, $2::uuid, made.lot_id, $2::uuid, true from made`,
-      [tx.groupId, lotId, children],
+         returning lot_id, born_at)
+       insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, recorded_at)
+       select $1::uuid, $2::uuid, made.lot_id, $2::uuid, true, made.born_at from made where $4::boolean`,
+      [tx.groupId, lotId, twins, children],
     );
   });
   return lotId;
 }
+const lotWithChildren = (children: number): Promise<string> => lotWithTwins(children, true);
+
+const openCase = (starts: object[], more: object = {}) =>
+  quality().post('/v1/recalls', fresh({ title: 'The supplier called', starts, ...more }));
 
 /** An operation that the service does not have, answered by the router that it does have. */
 async function askBroken(): Promise<Answer> {
@@ -262,6 +266,41 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     return putIn((await kitchen.post('kitchen', '/v1/conversions', heated)).lot.lotId, 1);
   },
   'trace-too-large': async () => quality().get(`/v1/lots/${await lotWithChildren(20_000)}/trace`),
+  'starts-match-nothing': () =>
+    openCase([{ kind: 'supplier-lot', supplier: 'BROOK', supplierLotCode: 'NEVER-CAME-1' }]),
+  'start-ambiguous': async () => {
+    const other = (await kitchen.post('operations', '/v1/suppliers', { code: 'TWIN', name: 'Twin Farm' })).supplierId;
+    const coded = {
+      itemId: world.beefShinId,
+      placeId: world.ckChillerId,
+      quantity: 10,
+      unit: 'g',
+      supplierLotCode: 'A-1',
+    };
+    for (const supplierId of [world.supplierId, other]) {
+      await kitchen.post('kitchen', '/v1/goods-receipts', {
+        siteId: world.ckId,
+        supplierId,
+        ...atNine,
+        lines: [coded],
+      });
+    }
+    const answer = await openCase([{ kind: 'supplier-lot', supplierLotCode: 'A-1' }]);
+    expect(answer.body.matches).toHaveLength(2);
+    return answer;
+  },
+  'recall-open-already': async () => {
+    const lotId = await kitchen.shin(100);
+    const first = await openCase([{ kind: 'lot', lotId }]);
+    const second = await openCase([{ kind: 'lot', lotId, note: 'Said in other words' }]);
+    expect(second.body.recallId).toBe(first.body.recallId);
+    return second;
+  },
+  'scope-too-large': async () => {
+    await lotWithTwins(100_000, false);
+    const day = { from: '2026-11-25T00:00:00Z', to: '2026-11-26T00:00:00Z' };
+    return openCase([{ kind: 'item-period', itemId: world.beefShinId, ...day }]);
+  },
   'too-large-to-draw': async () => quality().get(`/v1/lots/${await lotWithChildren(300)}/trace?format=svg`),
   'atomic-refused': () => {
     const scan = { id: randomUUID(), kind: 'put-away', code: 'X-1', occurredAt: '2026-11-25T11:00:00Z' };

@@ -158,7 +158,7 @@ export async function takeOpening(context: Context<typeof contract.createOpening
     entryUnit === undefined ? [] : [{ row, lotId, entryUnit, entryQuantity }],
   );
   // From here on only success.
-  await insertLots(tx, lots);
+  await insertLots(tx, lots, nowMs);
   const book = await loadBook(
     tx,
     good.map((row) => ({ lotId: row.lotId, account: placeAccount(row.place.placeId, site.siteId) })),

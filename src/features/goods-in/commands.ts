@@ -58,7 +58,7 @@ export async function takeIn(context: Create): Promise<Reply> {
   const findings = lines.flatMap((one) => findingsOfLine(delivery, one));
   const presumed = taken.flatMap((one) => (one.presumed ? [{ lotId: one.lot.lotId, placeId: one.place.placeId }] : []));
   // From here on only success.
-  await insertLots(tx, lots);
+  await insertLots(tx, lots, context.nowMs);
   const book = await loadBook(
     tx,
     taken.map(({ lot, place }) => ({ lotId: lot.lotId, account: placeAccount(place.placeId, site.siteId) })),

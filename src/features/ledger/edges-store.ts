@@ -16,7 +16,7 @@ export const EDGE_ROWS = `jsonb_to_recordset($2::jsonb)
  * When something is recorded: never before what was recorded last. After the entries of the same transaction it is their time.
  * @param nowMs as SQL, the parameter that has the clock's milliseconds
  */
-const recordedAt = (nowMs: string): string =>
+export const recordedAt = (nowMs: string): string =>
   `(select greatest(gh.last_recorded_at, to_timestamp(${nowMs}::float8 / 1000)) from group_head gh where gh.group_id = $1::uuid)`;
 
 /**

@@ -2,6 +2,7 @@
 import { Refused } from '../../domain/errors.ts';
 import type { SiteScope } from '../../platform/http/contract.ts';
 import type { Tx } from '../../platform/db/db.ts';
+import { joinWatched } from './case-holds.ts';
 
 export interface LotRow {
   readonly lotId: string;
@@ -130,7 +131,8 @@ export interface LotDraft {
   readonly packingRunId?: string;
 }
 
-export async function insertLots(tx: Tx, lots: readonly LotDraft[]): Promise<void> {
+/** A delivery of a supplier's lot that is being recalled comes under the case's hold at once. */
+export async function insertLots(tx: Tx, lots: readonly LotDraft[], nowMs: number): Promise<void> {
   const rows = lots.map((lot) => ({
     ...lot,
     useByAtMs: lot.useBy?.endsAtMs ?? null,
@@ -161,6 +163,14 @@ export async function insertLots(tx: Tx, lots: readonly LotDraft[]): Promise<voi
          as r("lotId" uuid, "useByAtMs" numeric, "useByDate" date, allergens text[], "mayContain" text[])`,
     [tx.groupId, JSON.stringify(rows)],
   );
+  const delivered = lots.filter((lot) => lot.supplierId !== undefined && lot.supplierLotCode != null);
+  if (delivered.length > 0) {
+    await joinWatched(
+      tx,
+      delivered.map((lot) => lot.lotId),
+      nowMs,
+    );
+  }
 }
 
 /** A million tonnes: what a quantity in grams can say at most. Beyond 2^53 mg no answer could give the mass any more. */

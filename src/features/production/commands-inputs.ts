@@ -73,7 +73,7 @@ async function pseudoLot(context: Pick<Context, 'tx' | 'nowMs'>, item: ItemRow, 
     allergens: [],
     mayContain: [],
   };
-  await insertLots(context.tx, [draft]);
+  await insertLots(context.tx, [draft], context.nowMs);
   return lotId;
 }
 

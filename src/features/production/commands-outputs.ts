@@ -82,7 +82,7 @@ export async function takeOut(context: Outputs): Promise<Reply> {
   const lots = loads.map(({ lot }) => lot);
   await requireFreeLots(tx, lots);
   // From here on only success.
-  await insertLots(tx, lots);
+  await insertLots(tx, lots, nowMs);
   const book = await loadBook(
     tx,
     loads.map(({ lot, placeId }) => ({ lotId: lot.lotId, account: placeAccount(placeId, batch.siteId) })),

@@ -123,7 +123,7 @@ async function seal(context: Packing, mode: 'request' | 'observation'): Promise<
   const holds = await findHoldsReaching(tx, fromIds, Math.min(finishedAtMs, nowMs));
   if (asked) requireUsable(fills, reading, holds, nowMs);
   // From here on only success.
-  await insertLots(tx, lots);
+  await insertLots(tx, lots, nowMs);
   const targets = fills.flatMap(({ made, toPlace }) =>
     made.map(({ lot }) => ({ lotId: lot.lotId, account: placeAccount(toPlace.placeId, batch.siteId) })),
   );

@@ -1,4 +1,18 @@
 /** The only door to recall: cases from the first call until every pack is accounted for. */
-import type { BoundOperation } from '../../platform/http/contract.ts';
+import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import * as openCommands from './commands-open.ts';
+import * as readCommands from './commands-read.ts';
+import * as cases from './contract-cases.ts';
+import { previewRecall } from './contract-starts.ts';
+import { preview } from './preview.ts';
 
-export const recallOperations: readonly BoundOperation[] = [];
+const caseOperations: readonly BoundOperation[] = [
+  bind(previewRecall, preview),
+  bind(cases.openRecall, openCommands.open),
+  bind(cases.addRecallStarts, openCommands.addStarts),
+  bind(cases.startRecallDrill, openCommands.startDrill),
+  bind(cases.listRecalls, readCommands.readRecalls),
+  bind(cases.getRecall, readCommands.readRecall),
+];
+
+export const recallOperations: readonly BoundOperation[] = [...caseOperations];

@@ -30,7 +30,7 @@ function groupBy<T>(rows: readonly T[], keyOf: (row: T) => string): Map<string, 
 
 const sum = (quantities: readonly number[]): number => quantities.reduce((a, b) => a + b, 0);
 
-function whereNow(standing: readonly StandingRow[], returns: readonly FlowRow[]): WhereAnswer[] {
+export function whereNow(standing: readonly StandingRow[], returns: readonly FlowRow[]): WhereAnswer[] {
   const stands = standing.flatMap((row): WhereAnswer[] => {
     if (row.kind === 'supplier' || row.kind === 'produced' || row.quantity === 0) return [];
     return [
@@ -121,7 +121,7 @@ function edgeAnswer(edge: EdgeRow, consumed: ReadonlyMap<string, number>): Trace
   return { ...base, kind: 'batch', consumedQuantity, apportioned };
 }
 
-const COLUMN = {
+export const COLUMN = {
   place: 'onHand',
   transit: 'inTransit',
   served: 'served',

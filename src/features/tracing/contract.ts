@@ -8,7 +8,7 @@ import { HoldBrief, lotParams } from '../ledger/index.ts';
 const direction = z.enum(['forward', 'back']);
 const integerText = z.string().regex(/^-?\d+$/);
 
-const Where = z
+export const Where = z
   .object({
     kind: z.enum(['place', 'transit', 'consumed', 'served', 'waste', 'variance', 'supplier-return']).meta({
       description:
@@ -83,7 +83,7 @@ const TraceEdge = z
       'That a lot went into another is a record; how much of it is in one output of several is computed, by output mass.',
   });
 
-const Quantities = z.object({
+export const Quantities = z.object({
   itemId: uuid,
   itemName: z.string(),
   unit,

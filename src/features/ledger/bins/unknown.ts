@@ -12,25 +12,24 @@ export async function ensureUnknownLot(tx: Tx, bin: BinRef, nowMs: number): Prom
   if ((await findLots(tx, [lotId])).has(lotId)) return;
   const item = (await findItems(tx, [bin.itemId])).get(bin.itemId);
   if (!item) throw notFound('item');
-  await insertLots(tx, [
-    {
-      lotId,
-      code: `BIN-${lotId.replaceAll('-', '').slice(0, 16)}`,
-      itemId: item.itemId,
-      unit: item.unit,
-      quantity: 1,
-      massMg: item.unitMassMg,
-      origin: 'pseudo',
-      siteId: bin.siteId,
-      serialised: false,
-      bornAtMs: nowMs,
-      handling: item.handling,
-      storageInstruction: item.storageInstruction,
-      useBy: null,
-      useByBasis: { why: 'bin-content-unknown' },
-      anchors: {},
-      allergens: item.allergens,
-      mayContain: item.mayContain,
-    },
-  ]);
+  const draft = {
+    lotId,
+    code: `BIN-${lotId.replaceAll('-', '').slice(0, 16)}`,
+    itemId: item.itemId,
+    unit: item.unit,
+    quantity: 1,
+    massMg: item.unitMassMg,
+    origin: 'pseudo',
+    siteId: bin.siteId,
+    serialised: false,
+    bornAtMs: nowMs,
+    handling: item.handling,
+    storageInstruction: item.storageInstruction,
+    useBy: null,
+    useByBasis: { why: 'bin-content-unknown' },
+    anchors: {},
+    allergens: item.allergens,
+    mayContain: item.mayContain,
+  } as const;
+  await insertLots(tx, [draft], nowMs);
 }

@@ -67,7 +67,7 @@ export async function convertFood(context: Convert): Promise<Reply> {
     [leg.from, leg.to].map((stop) => ({ lotId: one.lotId ?? '', ...stopIds(stop) })),
   );
   // From here on only success.
-  await insertLots(tx, [draft]);
+  await insertLots(tx, [draft], nowMs);
   const book = await loadBook(
     tx,
     [
