@@ -122,6 +122,8 @@ grant select, insert on recall_start_lot to sealtrail_app;
 create table recall_statement (
   group_id uuid not null references groups (group_id),
   statement_id uuid not null,
+  -- which is the newest: two of one millisecond have an order as well
+  statement_no bigint not null generated always as identity,
   recall_id uuid not null,
   said jsonb not null,
   said_at timestamptz not null,
@@ -140,8 +142,11 @@ create table recall_notice (
   recall_id uuid not null,
   site_id uuid not null,
   notice_no integer not null check (notice_no > 0),
+  -- all that the site has or had; the list may be shorter
   lot_count integer not null check (lot_count > 0),
   lots jsonb not null,
+  -- the site had some of it there, or on its way, when it was told: it has to answer
+  awaits_answer boolean not null,
   body_text text not null,
   sent_at timestamptz not null,
   sent_by uuid not null,
@@ -173,6 +178,8 @@ grant select, insert on recall_acknowledgement to sealtrail_app;
 create table recall_response (
   group_id uuid not null references groups (group_id),
   response_id uuid not null,
+  -- which is the newest: two of one millisecond have an order as well
+  response_no bigint not null generated always as identity,
   recall_id uuid not null,
   site_id uuid not null,
   responded_at timestamptz not null,
@@ -213,6 +220,7 @@ grant select, insert on recall_response_line to sealtrail_app;
 create table recall_check (
   group_id uuid not null references groups (group_id),
   check_id uuid not null,
+  check_no bigint not null generated always as identity,
   recall_id uuid not null,
   site_id uuid not null,
   method text not null,

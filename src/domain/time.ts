@@ -14,6 +14,13 @@ export function localDate(atMs: number, timeZone: string): string {
   return DateTime.fromMillis(atMs, { zone: timeZone }).toFormat('yyyy-MM-dd');
 }
 
+/** As a clock on the site's wall and a calendar beside it say: 25 November 2026, 12:00. An hour that comes twice says which it is. */
+export function siteClock(atMs: number, timeZone: string): string {
+  const at = DateTime.fromMillis(atMs, { zone: timeZone, locale: 'en-GB' });
+  const text = at.toFormat('d LLLL yyyy, HH:mm');
+  return at.getPossibleOffsets().length > 1 ? `${text} ${at.toFormat("'UTC'Z")}` : text;
+}
+
 /** UTC, RFC 3339 with milliseconds. */
 export function utc(atMs: number): string {
   return DateTime.fromMillis(atMs, { zone: 'utc' }).toFormat("yyyy-MM-dd'T'HH:mm:ss.SSS'Z'");

@@ -1,10 +1,13 @@
 /** The only door to recall: cases from the first call until every pack is accounted for. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import { careOperations } from './care.ts';
 import * as openCommands from './commands-open.ts';
 import * as readCommands from './commands-read.ts';
 import * as cases from './contract-cases.ts';
 import { previewRecall } from './contract-starts.ts';
 import { preview } from './preview.ts';
+
+export { noticeSites } from './notices/due.ts';
 
 const caseOperations: readonly BoundOperation[] = [
   bind(previewRecall, preview),
@@ -15,4 +18,4 @@ const caseOperations: readonly BoundOperation[] = [
   bind(cases.getRecall, readCommands.readRecall),
 ];
 
-export const recallOperations: readonly BoundOperation[] = [...caseOperations];
+export const recallOperations: readonly BoundOperation[] = [...caseOperations, ...careOperations];

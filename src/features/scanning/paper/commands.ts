@@ -4,17 +4,8 @@
  * lines with one id), `code-taken` (a code of the call is another's: nothing is recorded); per line those of its operation.
  */
 import { Refused } from '../../../domain/errors.ts';
-import { scopeOf } from '../../../platform/auth/actor.ts';
-import { checkReply } from '../../../platform/http/answers.ts';
+import { carryOut } from '../../../platform/http/carry-out.ts';
 import type { BoundOperation, Context, Reply } from '../../../platform/http/contract.ts';
-import {
-  contentHashOf,
-  contentOf,
-  findFacts,
-  insertFacts,
-  isReplay,
-  signatureOf,
-} from '../../../platform/http/facts.ts';
 import { problemOf } from '../../../platform/http/problem.ts';
 import { paperOperations, type createPaperEntries, type PaperLine } from './contract.ts';
 
@@ -27,41 +18,6 @@ interface Result {
   readonly refused: Refused | null;
 }
 
-async function carryOut(context: Night, line: PaperLine, { operation, handle }: BoundOperation): Promise<Result> {
-  const { tx, actor, nowMs } = context;
-  const factId = line.body.id;
-  if (factId === undefined) throw new Refused('fact-id-missing', 'The line has no id in its body.');
-  const scope = scopeOf(actor, operation.permission);
-  if (!scope) throw new Refused('forbidden', `None of your roles has the permission ${operation.permission}.`);
-  const content = contentOf(line.body, line.params ?? {}, operation.secretFields ?? []);
-  const contentHash = contentHashOf(content);
-  const stored = (await findFacts(tx, [factId])).get(factId);
-  if (stored) {
-    isReplay(stored, operation.id, content, contentHash);
-    if (stored.siteId !== null && !scope.includes(stored.siteId))
-      throw new Refused('not-found', 'No fact with that id is known here.');
-    return { status: 'recorded', replayed: true, answer: stored.answer, refused: null };
-  }
-  const named = { factId, contentHash, tx: { ...tx, factId } };
-  const own = { ...context, ...named, scope, params: line.params, query: undefined, body: line.body };
-  const reply: Reply = await handle(own);
-  checkReply(operation, reply);
-  const siteId = reply.siteId ?? null;
-  const fact = {
-    factId,
-    operation: operation.id,
-    content,
-    contentHash,
-    siteId,
-    status: reply.status,
-    answer: reply.body ?? null,
-    location: reply.headers?.Location ?? null,
-    ...signatureOf(actor, operation.permission, siteId),
-  };
-  await insertFacts(tx, [fact], nowMs);
-  return { status: 'recorded', replayed: false, answer: reply.body ?? null, refused: null };
-}
-
 export async function enterPaper(context: Night): Promise<Reply> {
   const { body, requestId } = context;
   const lines = body.lines as unknown as readonly PaperLine[];
@@ -71,7 +27,8 @@ export async function enterPaper(context: Night): Promise<Reply> {
   for (const line of lines) {
     const bound = paperOperations.get(line.operation) as BoundOperation;
     try {
-      results.push(await carryOut(context, line, bound));
+      const done = await carryOut(context, bound, line);
+      results.push({ status: 'recorded', ...done, refused: null });
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       results.push({ status: 'refused', replayed: false, answer: null, refused: error });
