@@ -183,8 +183,10 @@ describe('what is wrong is said, and nothing is half-frozen', () => {
       // No trigger looks up a hundred thousand rows.
       await client.query('set session_replication_role = replica');
       await client.query(
-        `insert into lot select (jsonb_populate_record(l, jsonb_build_object(
-             'lot_id', md5('bound' || n)::uuid, 'code', 'BOUND-' || n, 'lot_no', null))).*
+        `insert into lot (group_id, lot_id, code, item_id, unit, quantity, mass_mg, origin, site_id, born_at, handling,
+                          storage_instruction, use_by_basis, allergens, may_contain)
+         select l.group_id, md5('bound' || n)::uuid, 'BOUND-' || n, l.item_id, l.unit, l.quantity, l.mass_mg, l.origin, l.site_id,
+                l.born_at, l.handling, l.storage_instruction, l.use_by_basis, l.allergens, l.may_contain
            from lot l cross join generate_series(1, $3::int) n where l.group_id = $1::uuid and l.lot_id = $2::uuid`,
         [service.groupId, load, BOUND],
       );
