@@ -12,7 +12,7 @@ import { labelOperations } from './features/labels/index.ts';
 import { findPastDateStock, ledgerOperations, trimOutbox } from './features/ledger/index.ts';
 import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
-import { noticeSites, recallOperations } from './features/recall/index.ts';
+import { noticeSites, recallOperations, reviseCases } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
@@ -89,7 +89,7 @@ export function allOperations(): readonly Operation[] {
 }
 
 export function allJobs(parts: AppParts): readonly Job[] {
-  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts), noticeSites(parts)];
+  return [identifyScans(parts), findPastDateStock(parts), reviseCases(parts), noticeSites(parts), trimOutbox(parts)];
 }
 
 /**

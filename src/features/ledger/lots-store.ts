@@ -163,7 +163,7 @@ export async function insertLots(tx: Tx, lots: readonly LotDraft[], nowMs: numbe
          as r("lotId" uuid, "useByAtMs" numeric, "useByDate" date, allergens text[], "mayContain" text[])`,
     [tx.groupId, JSON.stringify(rows)],
   );
-  const delivered = lots.filter((lot) => lot.supplierId !== undefined && lot.supplierLotCode != null);
+  const delivered = lots.filter((lot) => lot.supplierId !== undefined && typeof lot.supplierLotCode === 'string');
   if (delivered.length > 0) {
     await joinWatched(
       tx,

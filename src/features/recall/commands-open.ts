@@ -4,7 +4,7 @@
  * `recall-open-already`, `not-found`, `wrong-state`.
  */
 import { Refused } from '../../domain/errors.ts';
-import { samePoints, type SaidStart } from '../../domain/recall/starts.ts';
+import { samePoints } from '../../domain/recall/starts.ts';
 import { groupBy } from '../../domain/grouping.ts';
 import { deputyOf } from '../../platform/auth/actor.ts';
 import { stopwatch } from '../../platform/clock.ts';
@@ -17,6 +17,7 @@ import type * as contract from './contract-cases.ts';
 import { drawLot } from './drill.ts';
 import { requireEverySite, rootsOf, scopeOfRoots } from './preview.ts';
 import { listStarts } from './queries.ts';
+import { reviseCase } from './revise.ts';
 import { matchStarts, type MatchedStart } from './starts/match.ts';
 import {
   insertRecall,
@@ -145,7 +146,7 @@ async function keepStarts(
   const rows = starts.map(({ position, said, lotIds }) => ({
     startId: derivedId(`recall-start-${position}`, factId),
     position,
-    said: said as SaidStart,
+    said,
     lotIds,
   }));
   await insertStarts(tx, recallId, rows, { factId, actorId: actor.actorId, atMs });
@@ -166,6 +167,7 @@ export async function addStarts(context: Context<typeof contract.addRecallStarts
   await scopeOfRoots(tx, rootsOf(starts));
   // From here on only success.
   const { atMs } = await readHead(tx, nowMs);
+  await reviseCase(tx, recall, atMs);
   const reached = await freeze(context, recall.holdId, starts, factId, atMs);
   await keepStarts(context, recall.recallId, starts, atMs);
   await outbox(tx, 'recall-revised', { recallId: recall.recallId, factId, lotCount: reached }, nowMs);

@@ -3,11 +3,14 @@ import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import { careOperations } from './care.ts';
 import * as openCommands from './commands-open.ts';
 import * as readCommands from './commands-read.ts';
+import * as scopeCommands from './commands-scope.ts';
 import * as cases from './contract-cases.ts';
+import * as scope from './contract-scope.ts';
 import { previewRecall } from './contract-starts.ts';
 import { preview } from './preview.ts';
 
 export { noticeSites } from './notices/due.ts';
+export { reviseCases } from './revise.ts';
 
 const caseOperations: readonly BoundOperation[] = [
   bind(previewRecall, preview),
@@ -16,6 +19,9 @@ const caseOperations: readonly BoundOperation[] = [
   bind(cases.startRecallDrill, openCommands.startDrill),
   bind(cases.listRecalls, readCommands.readRecalls),
   bind(cases.getRecall, readCommands.readRecall),
+  bind(scope.listRecallLots, scopeCommands.readLots),
+  bind(scope.listRecallRevisions, scopeCommands.readRevisions),
+  bind(scope.listRecallExceptions, scopeCommands.readExceptions),
 ];
 
 export const recallOperations: readonly BoundOperation[] = [...caseOperations, ...careOperations];

@@ -6,7 +6,7 @@ import type { Tx } from '../../platform/db/db.ts';
 import { LOT_BRIEF, LOT_BRIEF_JOINS, type LotBriefRow } from './queries.ts';
 
 /** `moment (reached_at, fact_id, revision)` of a hold given as $2. */
-const MOMENTS = `moment as materialized (
+export const MOMENTS = `moment as materialized (
   select m.reached_at, m.fact_id, m.lots, row_number() over (order by m.reached_at, m.fact_id nulls first)::int as revision
     from (select hr.reached_at, hr.fact_id, count(*)::int as lots from hold_reach hr
            where hr.group_id = $1::uuid and hr.hold_id = $2::uuid group by hr.reached_at, hr.fact_id) m)`;
