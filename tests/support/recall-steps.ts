@@ -39,6 +39,8 @@ export interface Step {
   made(of: Food, answer: Answer): string[];
   /** the lot it took, where doing so stands against the hold; null: it does not */
   against(of: Food): string | null;
+  /** then also found; used-while-held if left out */
+  readonly finding?: string;
 }
 const run = (kitchen: Kitchen) => ({
   equipmentId: kitchen.world.packerId,
@@ -108,6 +110,7 @@ export const STEPS: Record<string, Step> = {
     after: 'recorded',
     made: nothing,
     against: (of) => of.packs,
+    finding: 'left-while-held',
   },
   use: {
     send: (kitchen, of) =>

@@ -105,14 +105,15 @@ function standingIn(state: OracleState, account: string, period: Period): { sure
 /** The lots that a starting point names, as things are known after these facts. */
 export function startLotsOf(world: World, told: readonly OracleFact[], start: OracleStart, naming: Naming): Bounds {
   if ('lotId' in start) return { must: new Set([start.lotId]), may: new Set([start.lotId]) };
-  const state = replay(world, told);
   const must = new Set<string>();
   const may = new Set<string>();
   if (start.kind === 'place-period') {
+    const state = replay(world, told);
     const { surely, maybe } = standingIn(state, placeAccount(start.placeId), start);
     for (const lotId of surely) must.add(lotId);
     for (const lotId of maybe) may.add(lotId);
   } else if (start.kind === 'dispatch') {
+    const state = replay(world, told);
     for (const fact of told) {
       if (fact.kind !== 'dispatch' || fact.dispatchId !== start.dispatchId) continue;
       const stands = state.liveFacts.includes(fact);
@@ -120,8 +121,11 @@ export function startLotsOf(world: World, told: readonly OracleFact[], start: Or
     }
     for (const lotId of movedThrough(state, transitAccount(start.dispatchId), null)) may.add(lotId);
   } else {
+    const live = liveFactsOf(told);
     for (const birth of birthsIn(told)) {
-      if (bornBy(start, naming, birth)) (isAlive(state, birth.lotId) ? must : may).add(birth.lotId);
+      if (!bornBy(start, naming, birth)) continue;
+      const stands = live.includes(birth.fact) || isAlive(replay(world, told), birth.lotId);
+      (stands ? must : may).add(birth.lotId);
     }
   }
   return { must, may: new Set([...must, ...may]) };
