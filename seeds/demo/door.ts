@@ -19,10 +19,17 @@ export interface Who {
   readonly site?: string;
 }
 
+/** Of a case's account: what a site has to answer for. */
+interface AccountSite {
+  readonly siteId: string;
+  readonly lines: readonly { readonly lotId: string; readonly unit: string; readonly open: number }[];
+}
+
 /** What the demo reads in answers. */
 export interface Answer {
   readonly occurredAt?: string;
   readonly lots?: readonly { lotId: string; lotCode: string; packingRunId: string | null; loadNo: number | null }[];
+  readonly sites?: readonly AccountSite[];
   readonly results?: readonly { status: string; problem: unknown }[];
 }
 

@@ -21,6 +21,7 @@ import { cleanDowns } from './practice-production.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
 import { practiceOfGoingIn } from './practice-goingin.ts';
+import { recallCare } from './recall-care.ts';
 import { recalls } from './recall-start.ts';
 import { addTabletPractice } from './practice-tablets.ts';
 import { beginStory } from './story.ts';
@@ -65,6 +66,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     needs(story);
     practiceOfGoingIn(story);
     recalls(story);
+    recallCare(story);
     await story.tell(progress ?? (() => undefined));
   } finally {
     await door.close();

@@ -301,6 +301,13 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     const day = { from: '2026-11-25T00:00:00Z', to: '2026-11-26T00:00:00Z' };
     return openCase([{ kind: 'item-period', itemId: world.beefShinId, ...day }]);
   },
+  'quantities-open': async () => {
+    const lotId = await kitchen.shin(1_000);
+    const { recallId } = (await openCase([{ kind: 'lot', lotId }], { drill: true })).body;
+    const answer = await quality().post(`/v1/recalls/${recallId}/closing`, fresh({ note: 'Too early' }));
+    expect(answer.body.openLines).toMatchObject([{ siteId: world.ckId, lotId, open: 1_000, unit: 'g' }]);
+    return answer;
+  },
   'too-large-to-draw': async () => quality().get(`/v1/lots/${await lotWithChildren(300)}/trace?format=svg`),
   'atomic-refused': () => {
     const scan = { id: randomUUID(), kind: 'put-away', code: 'X-1', occurredAt: '2026-11-25T11:00:00Z' };

@@ -35,7 +35,7 @@ export interface AccountPart {
   /** to the supplier */
   readonly returned: number;
   readonly consumed: number;
-  /** of consumed: in a batch from which no lot of the scope came */
+  /** of consumed: in a batch from which no lot came */
   readonly inProcess: number;
   /** found missing by counts; below zero: found over */
   readonly unexplained: number;

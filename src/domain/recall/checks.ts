@@ -2,14 +2,16 @@
 import table from '../../../shared/recalls.json' with { type: 'json' };
 import { Refused } from '../errors.ts';
 
-/** Level B is more than 10 and fewer than 100 in 100, as the case says. */
-export function requireLevel(level: string | undefined, percent: number | undefined): void {
+/** Level B is more than 10 and fewer than 100 in 100, as the case says. @param at pointer to where both stand */
+export function requireLevel(level: string | undefined, percent: number | undefined, at = '#'): void {
   const broken = (detail: string, pointer: string) =>
     new Refused('rule-broken', detail, { errors: [{ detail, pointer }] });
   if (level === 'B' && percent === undefined)
-    throw broken('Level B is a share between 10 and 100 in 100: say which.', '#/checkPercent');
+    throw broken('Level B is a share between 10 and 100 in 100: say which.', `${at}/checkPercent`);
+  if (percent !== undefined && (percent <= 10 || percent >= 100))
+    throw broken('Level B is more than 10 and fewer than 100 in 100.', `${at}/checkPercent`);
   if (level !== 'B' && percent !== undefined)
-    throw broken('Only level B says its own share, together with checkLevel.', '#/checkPercent');
+    throw broken('Only level B says its own share, together with checkLevel.', `${at}/checkPercent`);
 }
 
 /**

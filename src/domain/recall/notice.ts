@@ -26,12 +26,12 @@ export interface NoticeFacts {
   readonly noticeNo: number;
   /** as the site's clock shows it */
   readonly sentAtText: string;
-  readonly class: string | null;
-  readonly action: string | null;
-  readonly reason: string | null;
-  readonly text: string | null;
-  readonly leadName: string | null;
-  readonly contact: string | null;
+  readonly class?: string | undefined;
+  readonly action?: string | undefined;
+  readonly reason?: string | undefined;
+  readonly text?: string | undefined;
+  readonly leadName?: string | undefined;
+  readonly contact?: string | undefined;
   readonly lots: readonly NoticeLot[];
   /** of all, the listed ones among them */
   readonly lotCount: number;
@@ -51,7 +51,7 @@ function amount(quantity: number, unit: string): string {
   return `${quantity} ${unit}`;
 }
 
-function labelOf(list: readonly { code: string; label: string }[], code: string | null): string | null {
+function labelOf(list: readonly { code: string; label: string }[], code: string | undefined): string | null {
   return list.find((one) => one.code === code)?.label ?? null;
 }
 
@@ -74,7 +74,7 @@ function headlineOf(facts: NoticeFacts): string[] {
       : facts.action === 'correction'
         ? 'FOOD CORRECTION'
         : 'FOOD RECALL';
-  const ofClass = facts.class === null ? '' : `, class ${facts.class}`;
+  const ofClass = facts.class === undefined ? '' : `, class ${facts.class}`;
   return [
     ...(facts.drill
       ? ['DRILL. This is an exercise. Look, count and answer, but throw nothing away and keep serving.']
@@ -102,14 +102,14 @@ function stepsOf(facts: NoticeFacts): string[] {
 
 export function noticeWords(facts: NoticeFacts): NoticeWords {
   const reason = labelOf(table.reasons.list, facts.reason);
-  const lead = [facts.leadName, facts.contact].filter((one) => one !== null).join(', ');
+  const lead = [facts.leadName, facts.contact].filter((one) => one !== undefined).join(', ');
   const more = facts.lotCount - facts.lots.length;
   return {
     headline: headlineOf(facts),
     about: [
       facts.title,
       ...(reason === null ? [] : [`Why: ${reason}.`]),
-      ...(facts.text === null ? [] : [facts.text.replaceAll(/\s+/g, ' ')]),
+      ...(facts.text === undefined ? [] : [facts.text.replaceAll(/\s+/g, ' ')]),
       ...(facts.noticeNo > 1 ? [`This takes the place of notice ${facts.noticeNo - 1}: it lists all lots.`] : []),
       lead === '' ? 'Questions: the quality lead.' : `Questions: ${lead}.`,
     ],

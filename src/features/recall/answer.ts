@@ -2,9 +2,10 @@
 import { notFound } from '../../domain/errors.ts';
 import type { SiteScope } from '../../platform/http/contract.ts';
 import type { Tx } from '../../platform/db/db.ts';
-import { findRecall, listStarts, readStatement, type LotBriefRow, type RecallRow } from './queries.ts';
+import { findRecall, listStarts, type LotBriefRow, type RecallRow } from './queries.ts';
 import { countRevisions } from './revisions.ts';
 import { onTheRoad, standingOf } from './standing.ts';
+import { readInForce } from './statements/store.ts';
 
 /** The case, if the actor's sites have to do with it. */
 export async function getVisibleRecall(tx: Tx, scope: SiteScope, recallId: string): Promise<RecallRow> {
@@ -23,7 +24,7 @@ export const lotAnswer = (row: LotBriefRow): object => ({ ...row, bornAt: row.bo
 export async function recallAnswer(tx: Tx, recall: RecallRow): Promise<object> {
   const scope = { holdId: recall.holdId };
   const starts = await listStarts(tx, recall.recallId);
-  const statement = await readStatement(tx, recall.recallId);
+  const statement = await readInForce(tx, recall.recallId);
   const { sites, totals } = await standingOf(tx, scope);
   return {
     ...briefAnswer(recall),

@@ -4,6 +4,7 @@
  * `recall-open-already`, `not-found`, `wrong-state`.
  */
 import { Refused } from '../../domain/errors.ts';
+import { requireLevel } from '../../domain/recall/checks.ts';
 import { samePoints } from '../../domain/recall/starts.ts';
 import { groupBy } from '../../domain/grouping.ts';
 import { deputyOf } from '../../platform/auth/actor.ts';
@@ -15,7 +16,8 @@ import { insertCaseHold, reachFrom, watchSupplierLots, type WatchedCode } from '
 import { getVisibleRecall, recallAnswer } from './answer.ts';
 import type * as contract from './contract-cases.ts';
 import { drawLot } from './drill.ts';
-import { requireEverySite, rootsOf, scopeOfRoots } from './preview.ts';
+import { sendDueNotices } from './notices/due.ts';
+import { requireEverySite, requireBounded, rootsOf } from './preview.ts';
 import { listStarts } from './queries.ts';
 import { reviseCase } from './revise.ts';
 import { matchStarts, type MatchedStart } from './starts/match.ts';
@@ -44,10 +46,11 @@ export async function open(context: Context<typeof contract.openRecall>): Promis
   const { tx, scope, body } = context;
   const elapsedS = stopwatch();
   requireEverySite(scope);
+  requireLevel(body.statement?.checkLevel, body.statement?.checkPercent, '#/statement');
   const starts = await matchStarts(tx, body.starts);
   const drill = body.drill ?? false;
   if (!drill && body.besides !== true) await requireNew(context, starts);
-  await scopeOfRoots(tx, rootsOf(starts));
+  await requireBounded(tx, rootsOf(starts));
   // From here on only success.
   return begin(context, { title: body.title, drill, starts, statement: body.statement, drawnWith: null }, elapsedS);
 }
@@ -60,7 +63,7 @@ export async function startDrill(context: Context<typeof contract.startRecallDri
   const drawn = await drawLot(tx, factId, nowMs - days * DAY_MS, nowMs);
   if (!drawn) throw new Refused('starts-match-nothing', `No lot of the last ${days} days has anything to trace.`);
   const starts = await matchStarts(tx, [{ kind: 'lot', lotId: drawn.lotId }]);
-  await scopeOfRoots(tx, rootsOf(starts));
+  await requireBounded(tx, rootsOf(starts));
   // From here on only success.
   const title = body.title ?? `Drill on lot ${drawn.lotCode}`;
   return begin(context, { title, drill: true, starts, statement: undefined, drawnWith: drawn.drawnWith }, elapsedS);
@@ -114,6 +117,7 @@ async function begin(context: Context, opening: Opening, elapsedS: () => number)
     await insertStatement(tx, recallId, { statementId, said: opening.statement, actorId: actor.actorId, atMs });
   }
   await outbox(tx, 'recall-opened', { recallId, code, drill, holdId, lotCount: reached }, nowMs);
+  await sendDueNotices(tx, recallId, actor.actorId, nowMs);
   return caseReply(context, recallId);
 }
 
@@ -164,13 +168,14 @@ export async function addStarts(context: Context<typeof contract.addRecallStarts
   if (kept.length > MOST_STARTS) {
     throw new Refused('rule-broken', `A case has at most ${MOST_STARTS} starting points.`);
   }
-  await scopeOfRoots(tx, rootsOf(starts));
+  await requireBounded(tx, rootsOf(starts));
   // From here on only success.
   const { atMs } = await readHead(tx, nowMs);
   await reviseCase(tx, recall, atMs);
   const reached = await freeze(context, recall.holdId, starts, factId, atMs);
   await keepStarts(context, recall.recallId, starts, atMs);
   await outbox(tx, 'recall-revised', { recallId: recall.recallId, factId, lotCount: reached }, nowMs);
+  await sendDueNotices(tx, recall.recallId, context.actor.actorId, nowMs);
   return caseReply(context, recall.recallId);
 }
 

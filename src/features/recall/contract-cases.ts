@@ -29,7 +29,7 @@ export const statementFields = {
 };
 
 /** The newest value of each; what was never said is missing. */
-export const StatementInForce = z.object(statementFields).meta({ id: 'RecallStatementInForce' });
+export const StatementInForce = z.object(statementFields).meta({ id: 'RecallCaseStatement' });
 
 const state = z.enum(['open', 'closed']);
 

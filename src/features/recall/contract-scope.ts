@@ -34,12 +34,10 @@ const ReasonStep = z
 
 const RecallLot = LotBrief.extend({
   revision: z.int().meta({ description: 'With which it came into scope' }),
-  reasonPath: z
-    .array(ReasonStep)
-    .meta({
-      description:
-        'From a starting point to this lot; how one step was made from the one before it. One of the ways there are',
-    }),
+  reasonPath: z.array(ReasonStep).meta({
+    description:
+      'From a starting point to this lot; how one step was made from the one before it. One of the ways there are',
+  }),
   quantities: z.object({
     produced: signedQuantity,
     onHand: signedQuantity,

@@ -90,17 +90,6 @@ export async function listStarts(tx: Tx, recallId: string): Promise<StartRow[]> 
   );
 }
 
-/** The newest value of each field that was stated, as one object. */
-export async function readStatement(tx: Tx, recallId: string): Promise<Record<string, unknown>> {
-  const rows = await tx.query<{ said: Record<string, unknown> }>(
-    `select s.said from recall_statement s
-      where s.group_id = $1::uuid and s.recall_id = $2::uuid
-      order by s.said_at, s.statement_id`,
-    [tx.groupId, recallId],
-  );
-  return Object.assign({}, ...rows.map((row) => row.said)) as Record<string, unknown>;
-}
-
 export interface LotBriefRow {
   readonly lotId: string;
   readonly lotCode: string;
@@ -130,6 +119,20 @@ export async function listLotBriefs(tx: Tx, lotIds: readonly string[]): Promise<
       order by l.born_at, l.lot_id`,
     [tx.groupId, lotIds],
   );
+}
+
+/** How many lots are made from these, themselves included, each once; counting stops at `limit`. */
+export async function countForward(tx: Tx, lotIds: readonly string[], limit: number): Promise<number> {
+  const rows = await tx.query<{ count: number }>(
+    `with recursive walk (lot_id) as (
+       select u.lot_id from unnest($2::uuid[]) as u(lot_id)
+       union
+       select le.child_lot_id from walk w join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = w.lot_id
+     )
+     select count(*)::int as count from (select from walk limit $3::int) one`,
+    [tx.groupId, lotIds, limit],
+  );
+  return rows[0]?.count ?? 0;
 }
 
 /** Everything made from these lots, themselves included, each once; no more than `limit` of them. */

@@ -8,27 +8,9 @@ import type { Clock } from '../../platform/clock.ts';
 import type { Db, Tx } from '../../platform/db/db.ts';
 import { outbox, type Job } from '../../platform/jobs.ts';
 import { reachFrom } from '../ledger/index.ts';
+import { listOpenCases, type OpenCase } from './open-cases.ts';
 import { lotsOfStart } from './starts/match.ts';
 import { insertStartLots, readHead } from './store.ts';
-
-interface OpenCase {
-  readonly recallId: string;
-  readonly holdId: string;
-  readonly openedSeq: number;
-}
-
-/** Cases that are open, drills among them. */
-async function listOpenCases(tx: Tx): Promise<OpenCase[]> {
-  return tx.query<OpenCase>(
-    `select r.recall_id as "recallId", r.hold_id as "holdId", r.opened_seq as "openedSeq"
-       from recall r
-      where r.group_id = $1::uuid
-        and coalesce((select t.kind from recall_turn t where t.group_id = r.group_id and t.recall_id = r.recall_id
-                       order by t.turn_no desc limit 1), 'reopened') = 'reopened'
-      order by r.opened_at, r.recall_id`,
-    [tx.groupId],
-  );
-}
 
 async function listCaseStarts(tx: Tx, recallId: string): Promise<{ startId: string; said: SaidStart }[]> {
   return tx.query(
@@ -85,7 +67,7 @@ async function listFirstFacts(
  * Brings one case up to date. The gate has to be held exclusively.
  * @returns how many lots it reaches that it did not before
  */
-export async function reviseCase(tx: Tx, recall: OpenCase, atMs: number): Promise<number> {
+export async function reviseCase(tx: Tx, recall: Omit<OpenCase, 'openedBy'>, atMs: number): Promise<number> {
   let added = 0;
   for (const { startId, said, lotIds } of await grownStarts(tx, recall.recallId)) {
     const facts = new Map((await listFirstFacts(tx, lotIds, recall.openedSeq)).map((row) => [row.lotId, row.factId]));

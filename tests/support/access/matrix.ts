@@ -8,7 +8,7 @@ import type { Operation } from '../../../src/platform/http/contract.ts';
 import { exampleId } from '../../../src/platform/ids.ts';
 import type { Things } from './elsewhere.ts';
 import { idPlaces, requestOf, type ExampleRequest } from './examples.ts';
-import { GROUP_WIDE, givenAway, homeOf, reachOf } from './reach.ts';
+import { GROUP_WIDE, givenAway, homeOf, isList, reachOf } from './reach.ts';
 
 export interface Who {
   readonly role: string;
@@ -71,7 +71,7 @@ function cellsOf(operation: Operation, grounds: Grounds): Cell[] {
   const abroadId = grounds.abroad['siteId'] ?? '';
   const other = { site: 404, list: good, group: good, 'every-site': 404, public: good }[reach.kind];
   const refused = reach.kind === 'every-site';
-  const shows = operation.id.startsWith('list');
+  const shows = isList(operation);
   const abroad = !shows && (reach.kind === 'site' || idPlaces(operation).length > 0) ? 404 : good;
   const alien = { groupId: otherGroupId, status: refused ? reach.other : abroad, hidden: groupBound };
   return [
@@ -148,7 +148,7 @@ export async function differencesOf(operation: Operation, grounds: Grounds): Pro
         const said = await tell(who, requestOf(operation, [[place, id]]));
         if (said !== unknown) complaints.push(`${place.name} ${what}: ${said}\n  unknown: ${unknown}`);
       }
-      const due = operation.id.startsWith('list') ? '200' : '404';
+      const due = isList(operation) ? '200' : '404';
       const judged = reach.kind !== 'every-site' || who.siteId === null;
       if (judged && !unknown.startsWith(due)) complaints.push(`${place.name} unknown: ${unknown}`);
     }

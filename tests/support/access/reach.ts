@@ -19,6 +19,8 @@ export type Reach =
 const catalogue = 'what the group buys and makes is the same at all of its sites';
 const people = 'an administrator of one site could otherwise make one of all';
 
+const recalled = 'a case is for the whole group: it freezes food wherever it is';
+
 const REACHES: Readonly<Record<string, Reach>> = {
   signIn: { kind: 'public', why: 'it is how one gets a token' },
   deviceSignIn: { kind: 'public', why: 'it is how a device gets a token' },
@@ -51,11 +53,24 @@ const REACHES: Readonly<Record<string, Reach>> = {
     own: 422,
     other: 404,
   },
+  previewRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  openRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  startRecallDrill: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  addRecallStarts: { kind: 'every-site', why: recalled, own: 422, other: 404 },
+  makeRecallStatement: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  recordRecallCheck: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  closeRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  reopenRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
   createHoldLift: { kind: 'every-site', why: 'the hold of the example is for everywhere', own: 404, other: 404 },
 };
 
+/** Answers everybody, if with nothing. A list below one thing is found or not found with it. */
+export function isList(operation: Operation): boolean {
+  return operation.id.startsWith('list') && operation.params === undefined;
+}
+
 export function reachOf(operation: Operation): Reach {
-  return REACHES[operation.id] ?? { kind: operation.id.startsWith('list') ? 'list' : 'site' };
+  return REACHES[operation.id] ?? { kind: isList(operation) ? 'list' : 'site' };
 }
 
 /** Operations that are named above or below; each must exist. */
@@ -76,6 +91,10 @@ const HOMES: Readonly<Record<string, string>> = {
   getMorningList: 'site/w3',
   printTemperatureSheet: 'site/w3',
   createRequirements: 'site/w3',
+  listRecallNotices: 'site/w3',
+  getRecallNotice: 'site/w3',
+  acknowledgeRecallNotice: 'site/w3',
+  answerRecall: 'site/w3',
   getRequirement: 'site/w3',
   getRequirementCoverage: 'site/w3',
   getScan: 'site/w3',

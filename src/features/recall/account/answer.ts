@@ -48,7 +48,7 @@ export function openBySite(account: Account): Map<string, AccountLine[]> {
   return bySite(openLinesOf(account));
 }
 
-/** Every site that was told or has a line, by name. */
+/** Every site that was told or has a line, by name. @param siteId this one only, also when there is nothing to say of it */
 export async function siteAnswers(
   tx: Tx,
   account: Account,
@@ -57,7 +57,7 @@ export async function siteAnswers(
 ): Promise<AccountSiteAnswer[]> {
   const lines = bySite(account.lines);
   const toldById = new Map(told.map((row) => [row.siteId, row]));
-  const siteIds = [...new Set([...toldById.keys(), ...lines.keys()])].filter((id) => siteId === null || id === siteId);
+  const siteIds = siteId === null ? [...new Set([...toldById.keys(), ...lines.keys()])] : [siteId];
   const most = Math.min(MOST_LINES, Math.max(LEAST_LINES, Math.floor(MOST_LINES_IN_ALL / Math.max(1, siteIds.length))));
   const shown = new Map(
     siteIds.map((id) => {
@@ -68,6 +68,7 @@ export async function siteAnswers(
   const names = await findLotNames(tx, [...new Set([...shown.values()].flat().map((line) => line.lotId))]);
   const siteNames = await findSiteNames(tx, siteIds);
   return siteIds
+    .filter((id) => siteNames.has(id))
     .map((id): AccountSiteAnswer => {
       const row = toldById.get(id);
       const own = lines.get(id) ?? [];

@@ -1,6 +1,6 @@
 /** Reading the account, and whom to chase. Refusals: `not-found`. */
 import type { Context, Reply } from '../../../platform/http/contract.ts';
-import { getCase } from '../case-rows.ts';
+import { getVisibleRecall } from '../answer.ts';
 import { checksOf } from '../checks/store.ts';
 import { openBySite, openLinesOf, quantityText, siteAnswers, unitAnswer } from './answer.ts';
 import type * as contract from './contract.ts';
@@ -8,8 +8,8 @@ import { loadAccount } from './load.ts';
 import { listTold } from './queries.ts';
 
 export async function readAccount(context: Context<typeof contract.getRecallAccount>): Promise<Reply> {
-  const { tx, params, query, nowMs } = context;
-  const found = await getCase(context, params.recallId);
+  const { tx, scope, params, query, nowMs } = context;
+  const found = await getVisibleRecall(tx, scope, params.recallId);
   const account = await loadAccount(tx, found);
   const told = await listTold(tx, found.recallId);
   const body = {
@@ -25,8 +25,8 @@ export async function readAccount(context: Context<typeof contract.getRecallAcco
 }
 
 export async function readChasing(context: Context<typeof contract.listRecallChasing>): Promise<Reply> {
-  const { tx, params, nowMs } = context;
-  const found = await getCase(context, params.recallId);
+  const { tx, scope, params, nowMs } = context;
+  const found = await getVisibleRecall(tx, scope, params.recallId);
   const open = openBySite(await loadAccount(tx, found));
   const told = await listTold(tx, found.recallId);
   const sites = told

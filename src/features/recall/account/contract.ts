@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { instant, lotCode, signedQuantity, unit, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { recallParams } from '../shapes.ts';
 
 const tag = 'recall';
 const gramText = z.string().regex(/^\d+\.\d{3}$/);
@@ -100,7 +101,6 @@ export const Checks = z
   })
   .meta({ id: 'RecallChecks' });
 
-const recallParams = z.strictObject({ recallId: uuid });
 const example = { status: 200, params: { recallId: exampleId('recall/parsley') } };
 
 export const getRecallAccount = defineOperation({

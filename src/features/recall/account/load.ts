@@ -1,13 +1,13 @@
 /** The account of a case as it stands. Refusals: none. */
 import { accountOf, type Account, type AccountPart } from '../../../domain/recall/account.ts';
 import type { Tx } from '../../../platform/db/db.ts';
-import type { CaseRow } from '../case-rows.ts';
+import type { RecallRow } from '../queries.ts';
 import { listAccountLots, listAccountParts, listAsides, listSaid } from './queries.ts';
 
 /** @param siteId only what is at one site: its lines; the figures are then of that site alone */
 export async function loadAccount(
   tx: Tx,
-  found: Pick<CaseRow, 'recallId' | 'holdId' | 'drill'>,
+  found: Pick<RecallRow, 'recallId' | 'holdId' | 'drill'>,
   siteId: string | null = null,
 ): Promise<Account> {
   const { holdId, recallId, drill } = found;

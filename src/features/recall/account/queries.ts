@@ -56,18 +56,21 @@ export interface AsideRow {
   readonly siteId: string;
   /** to the supplier, net of reversals */
   readonly returned: number;
-  /** in a batch from which no lot of the scope came, net of reversals */
+  /** in a batch from which no lot came, net of reversals */
   readonly inProcess: number;
 }
 
-/** What balances do not tell. Only lots that have anything in those accounts are looked at. */
+/**
+ * What balances do not tell. Only lots that have anything in those accounts are looked at. What came of a lot is in the scope with it, but
+ * where a starting point said not to walk on: then it is the decision of who opened the case that it need not be counted.
+ */
 export async function listAsides(tx: Tx, holdId: string, siteId: string | null): Promise<AsideRow[]> {
   return tx.query<AsideRow>(
     `with x as materialized (
        select a.account_id, a.kind, a.site_id from account a
         where a.group_id = $1::uuid and a.sign = 0 and a.kind in ('consumed', 'supplier')
           and ($3::uuid is null or a.site_id = $3::uuid)
-     ), some as materialized (
+     ), stood as materialized (
        select b.lot_id, x.account_id, x.kind, x.site_id
          from hold_reach hr
          join balance b on b.group_id = hr.group_id and b.lot_id = hr.lot_id
@@ -76,7 +79,7 @@ export async function listAsides(tx: Tx, holdId: string, siteId: string | null):
      ), flow as (
        select s.lot_id, s.site_id, s.kind, e.batch_id,
               sum(case when p.to_account_id = s.account_id then p.quantity else -p.quantity end) as quantity
-         from some s
+         from stood s
          join posting p on p.group_id = $1::uuid and p.lot_id = s.lot_id
               and (p.to_account_id = s.account_id or p.from_account_id = s.account_id)
          join entry e on e.group_id = p.group_id and e.seq = p.seq
@@ -89,7 +92,6 @@ export async function listAsides(tx: Tx, holdId: string, siteId: string | null):
             coalesce(sum(f.quantity) filter (where f.kind = 'supplier'), 0)::int8 as returned,
             coalesce(sum(f.quantity) filter (where f.kind = 'consumed' and not exists (
               select from lot_edge le
-                join hold_reach cr on cr.group_id = le.group_id and cr.lot_id = le.child_lot_id and cr.hold_id = $2::uuid
                where le.group_id = $1::uuid and le.parent_lot_id = f.lot_id and le.process_id = f.batch_id)), 0)::int8 as "inProcess"
        from flow f
       group by f.lot_id, f.site_id`,

@@ -4,14 +4,16 @@ import { fromInstant } from '../../../domain/time.ts';
 import type { Context, Reply } from '../../../platform/http/contract.ts';
 import { findSites } from '../../catalogue/index.ts';
 import { listTold } from '../account/queries.ts';
-import { getCase, requireEverySite, requireOpen } from '../case-rows.ts';
+import { getVisibleRecall } from '../answer.ts';
+import { requireOpen } from '../open-cases.ts';
+import { requireEverySite } from '../preview.ts';
 import type { recordRecallCheck } from './contract.ts';
 import { checksOf, insertCheck } from './store.ts';
 
 export async function recordCheck(context: Context<typeof recordRecallCheck>): Promise<Reply> {
   const { tx, scope, params, body, factId, actor, nowMs } = context;
   requireEverySite(scope);
-  const found = await getCase(context, params.recallId);
+  const found = await getVisibleRecall(tx, scope, params.recallId);
   requireOpen(found);
   const { siteId, method, effective } = body;
   if (!(await findSites(tx, [siteId])).has(siteId)) throw notFound('site');

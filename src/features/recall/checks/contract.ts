@@ -4,6 +4,7 @@ import table from '../../../../shared/recalls.json' with { type: 'json' };
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { factId, instant, text, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { recallParams } from '../shapes.ts';
 import { Checks } from '../account/contract.ts';
 
 const method = z.enum(table.checkMethods.list.map((one) => one.code));
@@ -18,7 +19,7 @@ export const recordRecallCheck = defineOperation({
   permission: 'recalls.write',
   naming: 'fact',
   mode: 'write',
-  params: z.strictObject({ recallId: uuid }),
+  params: recallParams,
   body: z
     .strictObject({
       id: factId,

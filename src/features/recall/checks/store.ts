@@ -1,7 +1,7 @@
 /** SQL on effectiveness checks. */
 import { neededSites } from '../../../domain/recall/checks.ts';
 import type { Tx } from '../../../platform/db/db.ts';
-import { inForceOf, listStatements } from '../statements/store.ts';
+import { readInForce } from '../statements/store.ts';
 
 export interface CheckDraft {
   readonly checkId: string;
@@ -48,7 +48,11 @@ async function countChecks(tx: Tx, recallId: string): Promise<{ checkedSites: nu
 
 /** Needed and done, at the level in force. @param sites how many sites were told */
 export async function checksOf(tx: Tx, recallId: string, sites: number) {
-  const { checkLevel, checkPercent } = inForceOf(await listStatements(tx, recallId));
+  const { checkLevel, checkPercent } = await readInForce(tx, recallId);
   const done = await countChecks(tx, recallId);
-  return { level: checkLevel, neededSites: neededSites(checkLevel, checkPercent, sites), ...done };
+  return {
+    level: checkLevel ?? null,
+    neededSites: neededSites(checkLevel ?? null, checkPercent ?? null, sites),
+    ...done,
+  };
 }

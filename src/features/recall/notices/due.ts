@@ -5,8 +5,9 @@ import type { Clock } from '../../../platform/clock.ts';
 import type { Db, Tx } from '../../../platform/db/db.ts';
 import { derivedId } from '../../../platform/ids.ts';
 import { outbox, type Job } from '../../../platform/jobs.ts';
-import { findCase, listOpenCases } from '../case-rows.ts';
-import { inForceOf, listStatements } from '../statements/store.ts';
+import { listOpenCases } from '../open-cases.ts';
+import { findRecall } from '../queries.ts';
+import { readInForce } from '../statements/store.ts';
 import { insertNotices, listDueSites } from './store.ts';
 
 const EVERYWHERE = { all: true, siteIds: [], includes: () => true };
@@ -23,11 +24,11 @@ export async function sendDueNotices(
   nowMs: number,
   options: { readonly again?: boolean } = {},
 ): Promise<number> {
-  const found = await findCase(tx, recallId, EVERYWHERE);
+  const found = await findRecall(tx, EVERYWHERE, recallId);
   if (!found) return 0;
   const due = await listDueSites(tx, recallId, found.holdId, options.again ?? false);
   if (due.length === 0) return 0;
-  const said = inForceOf(await listStatements(tx, recallId));
+  const said = await readInForce(tx, recallId);
   const drafts = due.map((site) => {
     const facts = { caseCode: found.code, drill: found.drill, title: found.title, ...said, ...site };
     const bodyText = noticeText(noticeWords({ ...facts, sentAtText: siteClock(nowMs, site.timeZone) }));

@@ -14,7 +14,8 @@ import { checkDiscardReason, ledgerOperations, requireUnit } from '../../ledger/
 import { siteAnswers } from '../account/answer.ts';
 import { loadAccount } from '../account/load.ts';
 import { listAsides, listTold } from '../account/queries.ts';
-import { findCase, requireOpen, type CaseRow } from '../case-rows.ts';
+import { requireOpen } from '../open-cases.ts';
+import { findRecall, type RecallRow } from '../queries.ts';
 import type { answerRecall } from './contract.ts';
 import { findScopeLots, insertResponse, insertResponseLines, type ResponseLineRow, type ScopeLotRow } from './store.ts';
 
@@ -33,14 +34,17 @@ interface Recording {
   readonly fields: Readonly<Record<string, unknown>>;
 }
 
-function recordingOf(line: Line, placeId: string, site: SiteRow): Recording | null {
+function recordingOf(line: Line, placeId: string, site: SiteRow, found: RecallRow): Recording | null {
   const { lotId, quantity, unit } = line;
   if (line.outcome === 'destroyed') {
     const why = { reason: 'recall', destination: line.destination ?? 'refuse', note: `Before ${line.witness}` };
     return { operationId: 'createDiscard', fields: { lotId, placeId, quantity, unit, ...why } };
   }
-  if (line.outcome === 'already-served')
-    return { operationId: 'createUse', fields: { lotId, placeId, quantity, unit } };
+  if (line.outcome === 'already-served') {
+    // Served before the notice came: what was served in spite of it is told by its own time.
+    const occurredAt = line.servedAt ?? new Date(found.openedAt.getTime() - 1).toISOString();
+    return { operationId: 'createUse', fields: { lotId, placeId, quantity, unit, occurredAt } };
+  }
   // It stands in quarantine already: saying so moves nothing.
   if (placeId === site.quarantinePlaceId) return null;
   const way = { fromPlaceId: placeId, toPlaceId: site.quarantinePlaceId };
@@ -56,7 +60,7 @@ function checkLine(line: Line, at: number): void {
 }
 
 /** Each line with what it records; nothing is written yet. */
-async function decide(context: Answering, found: CaseRow, site: SiteRow): Promise<(Recording | null)[]> {
+async function decide(context: Answering, found: RecallRow, site: SiteRow): Promise<(Recording | null)[]> {
   const { tx, body } = context;
   const lots: Map<string, ScopeLotRow> = await findScopeLots(
     tx,
@@ -80,7 +84,7 @@ async function decide(context: Answering, found: CaseRow, site: SiteRow): Promis
   const inPots = new Map(pots.map((row) => [row.lotId, row.inProcess]));
   return body.lines.map((line, at) => {
     if (!DONE.has(line.outcome)) return null;
-    if (line.placeId !== undefined) return recordingOf(line, line.placeId, site);
+    if (line.placeId !== undefined) return recordingOf(line, line.placeId, site, found);
     // In a pot it is in no place any more: the ledger has it as consumed.
     if (line.quantity <= (inPots.get(line.lotId) ?? 0)) return null;
     throw broken('Say where it was.', at, 'placeId');
@@ -94,13 +98,13 @@ const operations: ReadonlyMap<string, BoundOperation> = new Map(
 async function record(context: Answering, recording: Recording, at: number, occurredAt: string): Promise<string> {
   const id = derivedId(`recall-line-${at + 1}`, context.factId);
   const bound = operations.get(recording.operationId) as BoundOperation;
-  await carryOut(context, bound, { body: { id, ...recording.fields, occurredAt } });
+  await carryOut(context, bound, { body: { id, occurredAt, ...recording.fields } });
   return id;
 }
 
 export async function answer(context: Answering): Promise<Reply> {
   const { tx, scope, params, body, factId, actor, nowMs } = context;
-  const found = await findCase(tx, params.recallId, scope);
+  const found = await findRecall(tx, scope, params.recallId);
   const site = (await findSites(tx, [body.siteId])).get(body.siteId);
   if (!found) throw notFound('case');
   if (!site || !scope.includes(site.siteId)) throw notFound('site');

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { factId, instant, line, quantityOrZero, text, unit, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { recallParams } from '../shapes.ts';
 import { AccountSite } from '../account/contract.ts';
 
 const outcome = z
@@ -17,6 +18,9 @@ const lineFields = {
   placeId: uuid.optional().meta({
     description: 'Where it was. Needed with quarantined, destroyed and already-served, but for what is in a pot',
   }),
+  servedAt: instant
+    .optional()
+    .meta({ description: 'Of already-served: when. If left out, just before the case was opened' }),
   witness: line(100).optional().meta({ description: 'Needed with destroyed: who saw it' }),
   destination: line(40)
     .optional()
@@ -38,7 +42,7 @@ export const answerRecall = defineOperation({
   permission: 'recall-answers.write',
   naming: 'fact',
   mode: 'write',
-  params: z.strictObject({ recallId: uuid }),
+  params: recallParams,
   body: z
     .strictObject({
       id: factId,

@@ -1,18 +1,9 @@
 /** SQL on what is said of a case. */
 import type { Tx } from '../../../platform/db/db.ts';
-import type { InForce } from './contract.ts';
+import type { z } from 'zod';
+import type { StatementInForce } from '../contract-cases.ts';
 
-const FIELDS = [
-  'class',
-  'depth',
-  'action',
-  'reason',
-  'text',
-  'checkLevel',
-  'checkPercent',
-  'leadName',
-  'contact',
-] as const satisfies readonly (keyof InForce)[];
+export type InForce = z.output<typeof StatementInForce>;
 
 export interface StatementRow {
   readonly statementId: string;
@@ -32,23 +23,15 @@ export async function listStatements(tx: Tx, recallId: string): Promise<Statemen
   );
 }
 
-/** The newest of each field. */
+/** The newest of each field; what was never said is missing. */
 export function inForceOf(rows: readonly Pick<StatementRow, 'said'>[]): InForce {
-  const newest = Object.assign({}, ...rows.map((row) => row.said)) as Record<string, unknown>;
+  const { note: _note, ...newest } = Object.assign({}, ...rows.map((row) => row.said)) as Record<string, unknown>;
   // another level has no share of its own
   const level = rows.findLast((row) => 'checkLevel' in row.said);
-  if (level && !('checkPercent' in level.said)) delete newest.checkPercent;
-  return Object.fromEntries(FIELDS.map((name) => [name, newest[name] ?? null])) as InForce;
+  if (level && !('checkPercent' in level.said)) delete newest['checkPercent'];
+  return newest as InForce;
 }
 
-export async function insertStatement(
-  tx: Tx,
-  statement: { statementId: string; recallId: string; said: object; saidBy: string },
-  nowMs: number,
-): Promise<void> {
-  await tx.query(
-    `insert into recall_statement (group_id, statement_id, recall_id, said, said_at, said_by)
-     values ($1::uuid, $2::uuid, $3::uuid, $4::jsonb, to_timestamp($5::float8 / 1000), $6::uuid)`,
-    [tx.groupId, statement.statementId, statement.recallId, JSON.stringify(statement.said), nowMs, statement.saidBy],
-  );
+export async function readInForce(tx: Tx, recallId: string): Promise<InForce> {
+  return inForceOf(await listStatements(tx, recallId));
 }

@@ -1,11 +1,16 @@
 /** Reading the timeline. Refusal: `not-found`. */
 import table from '../../../../shared/recalls.json' with { type: 'json' };
+import type { Tx } from '../../../platform/db/db.ts';
 import type { Context, Reply } from '../../../platform/http/contract.ts';
-import { getCase } from '../case-rows.ts';
+import { findPeopleNames } from '../../identity/index.ts';
+import { getVisibleRecall } from '../answer.ts';
+import type { RecallRow } from '../queries.ts';
+import { listExceptions } from '../scope.ts';
 import type { getRecallTimeline } from './contract.ts';
 import { listEvents, type EventRow } from './queries.ts';
 
 const MOST_EVENTS = 2_000;
+const MOST_EXCEPTIONS = 500;
 
 const lots = (count: number): string => (count === 1 ? '1 lot' : `${count} lots`);
 const noted = (text: string, note: string | null): string => (note === null ? text : `${text} (${note})`);
@@ -45,18 +50,43 @@ function textOf(event: EventRow): string {
   }
 }
 
-export async function readTimeline(context: Context<typeof getRecallTimeline>): Promise<Reply> {
-  const found = await getCase(context, context.params.recallId);
-  const rows = await listEvents(context.tx, found.recallId, MOST_EVENTS);
-  const events = rows.slice(0, MOST_EVENTS).map((event) => ({
-    at: event.at.toISOString(),
-    recordedAt: event.recordedAt.toISOString(),
-    kind: event.kind,
-    siteId: event.siteId,
-    siteName: event.siteName,
-    who: event.actorName,
-    text: textOf(event),
-    factId: event.factId,
+function eventAnswer(event: EventRow) {
+  const { kind, siteId, siteName, factId } = event;
+  const times = { at: event.at.toISOString(), recordedAt: event.recordedAt.toISOString() };
+  return { ...times, kind, siteId, siteName, who: event.actorName, text: textOf(event), factId };
+}
+
+/** What happened in spite of the hold. */
+async function exceptionAnswers(tx: Tx, { holdId, openedSeq }: RecallRow) {
+  const rows = await listExceptions(tx, holdId, openedSeq, { limit: MOST_EXCEPTIONS, after: null });
+  const names = await findPeopleNames(
+    tx,
+    rows.map((row) => row.actorId),
+  );
+  return rows.map((row) => ({
+    at: row.occurredAt.toISOString(),
+    recordedAt: row.recordedAt.toISOString(),
+    kind: 'exception' as const,
+    siteId: row.siteId,
+    siteName: row.siteName,
+    who: names.get(row.actorId) ?? null,
+    text: `In spite of the hold: ${row.kind} of ${row.quantity} ${row.unit} of lot ${row.lotCode}`,
+    factId: row.factId,
   }));
-  return { status: 200, body: { recallId: found.recallId, events, more: rows.length > MOST_EVENTS } };
+}
+
+export async function readTimeline(context: Context<typeof getRecallTimeline>): Promise<Reply> {
+  const { tx, scope, params } = context;
+  const found = await getVisibleRecall(tx, scope, params.recallId);
+  const rows = await listEvents(tx, found.recallId, MOST_EVENTS);
+  const exceptions = await exceptionAnswers(tx, found);
+  // The sort is stable: events of one moment stay in the order in which they follow from each other.
+  const all = [...rows.map(eventAnswer), ...exceptions].sort((a, b) =>
+    a.recordedAt < b.recordedAt ? -1 : a.recordedAt > b.recordedAt ? 1 : 0,
+  );
+  const more = rows.length > MOST_EVENTS || exceptions.length > MOST_EXCEPTIONS;
+  return {
+    status: 200,
+    body: { recallId: found.recallId, events: all.slice(0, MOST_EVENTS), more: more || all.length > MOST_EVENTS },
+  };
 }

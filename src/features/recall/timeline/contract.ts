@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { instant, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { recallParams } from '../shapes.ts';
 
 export const getRecallTimeline = defineOperation({
   id: 'getRecallTimeline',
@@ -15,7 +16,7 @@ export const getRecallTimeline = defineOperation({
   permission: 'recalls.read',
   naming: 'none',
   mode: 'read',
-  params: z.strictObject({ recallId: uuid }),
+  params: recallParams,
   answers: {
     200: {
       description: 'The timeline',

@@ -67,7 +67,7 @@ export async function listEvents(tx: Tx, recallId: string, limit: number): Promi
               json_build_object('method', k.method, 'effective', k.effective, 'note', k.note)
          from recall_check k where k.group_id = $1::uuid and k.recall_id = $2::uuid
        union all
-       select 7 + t.turn_no, t.kind, t.turned_at, t.turned_at, null, t.turned_by, t.turn_id, json_build_object('note', t.note)
+       select case t.kind when 'closed' then 7 else 1 end, t.kind, t.turned_at, t.turned_at, null, t.turned_by, t.turn_id, json_build_object('note', t.note)
          from recall_turn t where t.group_id = $1::uuid and t.recall_id = $2::uuid
      )
      select e.kind, e.at, e.recorded_at as "recordedAt", e.site_id as "siteId", s.name as "siteName",

@@ -7,10 +7,13 @@ import { outbox } from '../../../platform/jobs.ts';
 import { openLinesOf } from '../account/answer.ts';
 import { loadAccount } from '../account/load.ts';
 import { findLotNames, findSiteNames, listTold, type ToldRow } from '../account/queries.ts';
-import { getCase, requireEverySite, requireOpen, type CaseRow } from '../case-rows.ts';
+import { getVisibleRecall } from '../answer.ts';
+import { requireOpen } from '../open-cases.ts';
+import { requireEverySite } from '../preview.ts';
+import type { RecallRow } from '../queries.ts';
 import { checksOf } from '../checks/store.ts';
 import type * as contract from './contract.ts';
-import { insertTurn } from './store.ts';
+import { insertTurn, nextTurnNo } from './store.ts';
 
 /** Shown of what is open; the account has the rest. */
 const SHOWN = 20;
@@ -51,7 +54,7 @@ async function refuseOpen({ tx }: Turning, account: Account, silent: readonly To
   throw new Refused('quantities-open', detail, { members });
 }
 
-async function turn(context: Turning, found: CaseRow, kind: 'closed' | 'reopened', account: Account): Promise<Reply> {
+async function turn(context: Turning, found: RecallRow, kind: 'closed' | 'reopened', account: Account): Promise<Reply> {
   const { tx, body, factId, actor, nowMs } = context;
   const { recallId, code } = found;
   const told = await listTold(tx, recallId);
@@ -65,7 +68,8 @@ async function turn(context: Turning, found: CaseRow, kind: 'closed' | 'reopened
     checks,
   };
   const deputyId = deputyOf(actor, 'recalls.close', null);
-  const draft = { recallId, turnNo: found.turnNo + 1, turnId: factId, kind, note: body.note, figures: stored };
+  const turnNo = await nextTurnNo(tx, recallId);
+  const draft = { recallId, turnNo, turnId: factId, kind, note: body.note, figures: stored };
   await insertTurn(tx, { ...draft, turnedBy: actor.actorId, deputyId }, nowMs);
   await outbox(tx, `recall-${kind}`, { recallId, turnId: factId }, nowMs);
   const turnedAt = new Date(nowMs).toISOString();
@@ -74,7 +78,7 @@ async function turn(context: Turning, found: CaseRow, kind: 'closed' | 'reopened
     recallId,
     code,
     state,
-    turnNo: draft.turnNo,
+    turnNo,
     turnedAt,
     note: body.note,
     figures,
@@ -86,7 +90,7 @@ async function turn(context: Turning, found: CaseRow, kind: 'closed' | 'reopened
 /** The gate is held exclusively: nothing arrives and nobody answers between the count and the closing. */
 export async function close(context: Context<typeof contract.closeRecall>): Promise<Reply> {
   requireEverySite(context.scope);
-  const found = await getCase(context, context.params.recallId);
+  const found = await getVisibleRecall(context.tx, context.scope, context.params.recallId);
   requireOpen(found);
   const account = await loadAccount(context.tx, found);
   const told = await listTold(context.tx, found.recallId);
@@ -101,7 +105,7 @@ export async function close(context: Context<typeof contract.closeRecall>): Prom
 
 export async function reopen(context: Context<typeof contract.reopenRecall>): Promise<Reply> {
   requireEverySite(context.scope);
-  const found = await getCase(context, context.params.recallId);
+  const found = await getVisibleRecall(context.tx, context.scope, context.params.recallId);
   if (found.state === 'open') throw new Refused('wrong-state', `Case ${found.code} is open.`);
   const account = await loadAccount(context.tx, found);
   // From here on only success.

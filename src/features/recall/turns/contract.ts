@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { factId, instant, text, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { recallParams } from '../shapes.ts';
 import { Checks, Figures } from '../account/contract.ts';
 
 const Turn = z
@@ -24,7 +25,7 @@ const turning = {
   tag: 'recall',
   permission: 'recalls.close',
   naming: 'fact',
-  params: z.strictObject({ recallId: uuid }),
+  params: recallParams,
   body: z.strictObject({ id: factId, note: text(1000) }).meta({ id: 'NewRecallTurn' }),
   answers: { 201: { description: 'Done', schema: Turn } },
 } as const;
@@ -42,8 +43,8 @@ export const closeRecall = defineOperation({
   errors: ['not-found', 'wrong-state', 'quantities-open', 'rule-broken'],
   example: {
     status: 201,
-    params: { recallId: exampleId('recall/drill-milk') },
-    body: { id: exampleId('new/recall-closing'), note: 'All sites have answered; glass was found in none of it' },
+    params: { recallId: exampleId('recall/drill-dressing') },
+    body: { id: exampleId('new/recall-closing'), note: 'All sites have answered; all of it was found' },
   },
 });
 
@@ -56,7 +57,7 @@ export const reopenRecall = defineOperation({
   errors: ['not-found', 'wrong-state', 'rule-broken'],
   example: {
     status: 201,
-    params: { recallId: exampleId('recall/drill-cream') },
+    params: { recallId: exampleId('recall/drill-leeks') },
     body: { id: exampleId('new/recall-reopening'), note: 'One more tray turned up' },
   },
 });

@@ -1,6 +1,16 @@
 /** SQL on closing and reopening. */
 import type { Tx } from '../../../platform/db/db.ts';
 
+/** Two at once meet at the primary key: the second starts again and finds what the first has done. */
+export async function nextTurnNo(tx: Tx, recallId: string): Promise<number> {
+  const rows = await tx.query<{ next: number }>(
+    `select coalesce(max(t.turn_no), 0) + 1 as next from recall_turn t
+      where t.group_id = $1::uuid and t.recall_id = $2::uuid`,
+    [tx.groupId, recallId],
+  );
+  return rows[0]?.next ?? 1;
+}
+
 export interface TurnDraft {
   readonly recallId: string;
   readonly turnNo: number;
