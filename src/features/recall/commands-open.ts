@@ -84,7 +84,9 @@ async function requireNew({ tx }: Pick<Context, 'tx'>, starts: readonly MatchedS
 async function begin(context: Context, opening: Opening, elapsedS: () => number): Promise<Reply> {
   const { tx, actor, nowMs, factId: recallId } = context;
   const { drill, title, starts } = opening;
-  const { lastSeq, atMs } = await readHead(tx, nowMs);
+  // By the clock, not by the head: what occurs from now on is against the hold, even if another machine's clock is ahead.
+  const { lastSeq } = await readHead(tx, nowMs);
+  const atMs = nowMs;
   const deputyId = deputyOf(actor, 'recalls.write', null);
   const holdId = derivedId('recall-hold', recallId);
   const code = `${drill ? 'DR' : 'RC'}-${String(await nextCaseNo(tx, drill)).padStart(4, '0')}`;
