@@ -12,7 +12,7 @@ const tag = 'recall';
 const codes = (of: { readonly list: readonly { readonly code: string }[] }) => z.enum(of.list.map((one) => one.code));
 
 /** What can be said of a case; each of it may be left out. */
-export const statementFields = {
+const statementFields = {
   class: codes(recalls.classes).optional().meta({ description: 'Of shared/recalls.json, as in 21 CFR 7.3(m)' }),
   depth: codes(recalls.depths)
     .optional()
@@ -29,7 +29,7 @@ export const statementFields = {
 };
 
 /** The newest value of each; what was never said is missing. */
-export const StatementInForce = z.object(statementFields).meta({ id: 'RecallCaseStatement' });
+const StatementInForce = z.object(statementFields).meta({ id: 'RecallCaseStatement' });
 
 const state = z.enum(['open', 'closed']);
 
@@ -46,7 +46,7 @@ const RecallBrief = z
   })
   .meta({ id: 'RecallBrief' });
 
-export const Recall = RecallBrief.extend({
+const Recall = RecallBrief.extend({
   holdId: uuid.meta({ description: 'The hold that reaches every lot in scope; the hold of a drill blocks nothing' }),
   scopeMs: z.int().meta({ description: 'How long it took to find the scope and put it on hold, in milliseconds' }),
   drawnWith: z.string().nullable().meta({ description: 'Of a drill on a lot drawn by chance: what it was drawn with' }),

@@ -153,7 +153,7 @@ export async function standingOf(tx: Tx, scope: ScopeRef): Promise<Standing> {
   };
 }
 
-export interface RoadRow {
+interface RoadRow {
   readonly dispatchId: string;
   readonly code: string;
   readonly fromSiteId: string;

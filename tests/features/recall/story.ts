@@ -4,7 +4,7 @@ import type { Answer, TestService } from '../../support/service.ts';
 import { buildWorld } from '../../support/world.ts';
 import { plan } from '../distribution/sites.ts';
 
-export const DAY = '2026-11-25';
+const DAY = '2026-11-25';
 export const at = (time: string): string => `${DAY}T${time}:00.000Z`;
 
 export interface RecallStory {
