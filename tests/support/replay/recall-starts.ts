@@ -8,7 +8,18 @@ import { supplierKeyOf } from './tell.ts';
 
 /** Food that is cooked, cooked again and packed; no holds but the case's own. */
 export const RECALL_VERBS: readonly Verb[] = [
-  ...(['receive', 'receive', 'batch', 'batch', 'batch', 'late-input', 'late-input', 'extra-output'] as const),
+  ...([
+    'receive',
+    'receive',
+    'batch',
+    'batch',
+    'batch',
+    'late-input',
+    'late-input',
+    'late-input',
+    'late-input',
+    'extra-output',
+  ] as const),
   ...(['pack-counted', 'pack-counted', 'pack-serialised', 'dispatch', 'arrive-counted', 'scan-arrival'] as const),
   ...(['use', 'discard', 'end-scan', 'count', 'move', 'reverse', 'reverse', 'scan-counted'] as const),
 ];
