@@ -16,7 +16,7 @@ import { insertCaseHold, reachFrom, watchSupplierLots, type WatchedCode } from '
 import { getVisibleRecall, recallAnswer } from './answer.ts';
 import type * as contract from './contract-cases.ts';
 import { drawLot } from './drill.ts';
-import { sendDueNotices } from './notices/due.ts';
+import { tellSites } from './notices/due.ts';
 import { requireEverySite, requireBounded, rootsOf } from './preview.ts';
 import { listStarts } from './queries.ts';
 import { reviseCase } from './revise.ts';
@@ -119,7 +119,7 @@ async function begin(context: Context, opening: Opening, elapsedS: () => number)
     await insertStatement(tx, recallId, { statementId, said: opening.statement, actorId: actor.actorId, atMs });
   }
   await outbox(tx, 'recall-opened', { recallId, code, drill, holdId, lotCount: reached }, nowMs);
-  await sendDueNotices(tx, recallId, actor.actorId, nowMs);
+  await tellSites(tx, { recallId, lotCount: reached }, actor.actorId, nowMs);
   return caseReply(context, recallId);
 }
 
@@ -177,7 +177,7 @@ export async function addStarts(context: Context<typeof contract.addRecallStarts
   const reached = await freeze(context, recall.holdId, starts, factId, atMs);
   await keepStarts(context, recall.recallId, starts, atMs);
   await outbox(tx, 'recall-revised', { recallId: recall.recallId, factId, lotCount: reached }, nowMs);
-  await sendDueNotices(tx, recall.recallId, context.actor.actorId, nowMs);
+  await tellSites(tx, recall, context.actor.actorId, nowMs);
   return caseReply(context, recall.recallId);
 }
 

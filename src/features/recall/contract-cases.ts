@@ -12,7 +12,7 @@ const tag = 'recall';
 const codes = (of: { readonly list: readonly { readonly code: string }[] }) => z.enum(of.list.map((one) => one.code));
 
 /** What can be said of a case; each of it may be left out. */
-const statementFields = {
+export const statementFields = {
   class: codes(recalls.classes).optional().meta({ description: 'Of shared/recalls.json, as in 21 CFR 7.3(m)' }),
   depth: codes(recalls.depths)
     .optional()
@@ -29,7 +29,7 @@ const statementFields = {
 };
 
 /** The newest value of each; what was never said is missing. */
-const StatementInForce = z.object(statementFields).meta({ id: 'RecallCaseStatement' });
+export const StatementInForce = z.object(statementFields).meta({ id: 'RecallCaseStatement' });
 
 const state = z.enum(['open', 'closed']);
 
@@ -77,7 +77,7 @@ export const openRecall = defineOperation({
   summary: 'Open a recall, and put everything in its scope on hold',
   description:
     'One transaction finds the scope and places the hold, while nothing else is written in the group: all of it is on hold or ' +
-    'none. What is on the road arrives into the hold. A drill walks and counts the same and blocks nothing. Only for those who may at ' +
+    'none. What is on the road arrives into the hold. A drill walks and counts the same and blocks nothing. Sites are told at once; with more than 10,000 lots, within a minute. Only for those who may at ' +
     'every site.',
   permission: 'recalls.write',
   naming: 'fact',
