@@ -3,7 +3,7 @@
  * To account for: 1 kg of shin, 5 kg of stew, ten packs (3 kg): 9 kg. What went on is counted where it went, once.
  */
 import { randomUUID } from 'node:crypto';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { kitchenOf, type Json, type Kitchen } from '../../support/kitchen.ts';
 import { bodyOf } from '../../support/replay/recall.ts';
 import { startService, type TestService } from '../../support/service.ts';
@@ -23,12 +23,15 @@ describe('a case counted by hand', () => {
     world = await buildWorld(service);
     kitchen = kitchenOf(service, world);
     food = await warnedFood(kitchen);
+    service.clock.set(service.clock.nowMs() + 60_000);
     const starts = [{ kind: 'supplier-lot', supplierLotCode: 'BRK-7741' }];
     const recall = await kitchen.post('operations', '/v1/recalls', { title: 'Glass in the shin', starts });
     path = `/v1/recalls/${recall.recallId}`;
     const lots = bodyOf(await service.as('operations').get(`${path}/lots`), 200).items as Json[];
     stew = lots.find((lot) => lot.lotId !== food.shin && lot.lotId !== food.packs)?.lotId as string;
   });
+  // Each step takes a minute.
+  beforeEach(() => service.clock.set(service.clock.nowMs() + 60_000));
   afterAll(() => service.stop());
 
   const account = (): Promise<Json> => kitchen.get('operations', `${path}/account`);
