@@ -1,13 +1,10 @@
 /** What people get wrong on the telephone, at night: each is told clearly what is wrong, and nothing is half-frozen. */
 import { randomUUID } from 'node:crypto';
-import pg from 'pg';
 import { afterAll, beforeAll, beforeEach, afterEach, describe, expect, test } from 'vitest';
 import { kitchenOf, type Json, type Kitchen } from '../../support/kitchen.ts';
 import { startService, type Answer, type TestService } from '../../support/service.ts';
 import { warnedFood, type Warned } from '../../support/warned-food.ts';
 import { buildWorld, type World } from '../../support/world.ts';
-
-const BOUND = 100_000;
 
 describe('what is wrong is said, and nothing is half-frozen', () => {
   let service: TestService;
@@ -171,40 +168,5 @@ describe('what is wrong is said, and nothing is half-frozen', () => {
     test.each(['kitchen', 'receiver', 'driver', 'finance', 'device'])('nor can %s', async (role) => {
       expect(said(await open([{ kind: 'lot', lotId: food.shin }], {}, role))).toEqual([403, 'forbidden']);
     });
-  });
-
-  test('a scope beyond the bound: refused whole', async () => {
-    const root = await kitchen.shin(1_000);
-    const { lotId: load } = await kitchen.stew(root, 1_000, 900);
-    const client = new pg.Client({ connectionString: service.databaseUrl });
-    await client.connect();
-    try {
-      await client.query(`select set_config('app.group_id', $1, false)`, [service.groupId]);
-      // No trigger looks up a hundred thousand rows.
-      await client.query('set session_replication_role = replica');
-      await client.query(
-        `insert into lot (group_id, lot_id, code, item_id, unit, quantity, mass_mg, origin, site_id, born_at, handling,
-                          storage_instruction, use_by_basis, allergens, may_contain)
-         select l.group_id, md5('bound' || n)::uuid, 'BOUND-' || n, l.item_id, l.unit, l.quantity, l.mass_mg, l.origin, l.site_id,
-                l.born_at, l.handling, l.storage_instruction, l.use_by_basis, l.allergens, l.may_contain
-           from lot l cross join generate_series(1, $3::int) n where l.group_id = $1::uuid and l.lot_id = $2::uuid`,
-        [service.groupId, load, BOUND],
-      );
-      await client.query(
-        `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, recorded_at)
-         select $1::uuid, $2::uuid, md5('bound' || n)::uuid, md5('bound' || n)::uuid, true, now()
-           from generate_series(1, $3::int) n`,
-        [service.groupId, load, BOUND],
-      );
-    } finally {
-      await client.end();
-    }
-    const before = await rows();
-    for (const answer of [await preview([{ kind: 'lot', lotId: root }]), await open([{ kind: 'lot', lotId: root }])]) {
-      expect(said(answer)).toEqual([422, 'scope-too-large']);
-    }
-    expect(await rows()).toBe(before);
-    const stock = await kitchen.get('kitchen', `/v1/lots/${root}`);
-    expect(stock.holds).toEqual([]);
   });
 });
