@@ -53,7 +53,7 @@ export async function listDueSites(tx: Tx, recallId: string, holdId: string, aga
                 order by (p.on_hand > 0 or p.in_transit > 0) desc, p.served > 0 desc, p.lot_id) as rank
          from part p join due d on d.site_id = p.site_id
      ), line as materialized (
-       select t.site_id, json_agg(json_build_object('lotId', t.lot_id, 'lotCode', l.code, 'itemName', i.name, 'unit', l.unit,
+       select t.site_id, json_agg(json_build_object('lotId', t.lot_id, 'lotCode', l.code, 'itemName', i.name, 'supplierLotCode', l.supplier_lot_code, 'unit', l.unit,
                 'useByDate', ls.use_by_date, 'onHand', t.on_hand, 'inTransit', t.in_transit, 'served', t.served,
                 'places', coalesce(pl.names, '[]'::json)) order by t.rank) as lots
          from top t

@@ -93,7 +93,7 @@ export const answerRecall = defineOperation({
     body: {
       id: exampleId('new/recall-response'),
       siteId: exampleId('site/w3'),
-      signedBy: 'Nadia Frost',
+      signedBy: 'Wren Ashby',
       lines: [
         {
           lotId: exampleId('lot/parsley-1'),
@@ -101,7 +101,7 @@ export const answerRecall = defineOperation({
           quantity: 200,
           unit: 'g',
           placeId: exampleId('place/w3-chiller'),
-          witness: 'Omar Bell',
+          witness: 'Tilda Rowe',
         },
         { lotId: exampleId('lot/parsley-1'), outcome: 'not-found', quantity: 20, unit: 'g' },
       ],

@@ -8,6 +8,7 @@ import { openLinesOf } from '../account/answer.ts';
 import { loadAccount } from '../account/load.ts';
 import { findLotNames, findSiteNames, listTold, type ToldRow } from '../account/queries.ts';
 import { getVisibleRecall } from '../answer.ts';
+import { liftHolds } from '../../ledger/index.ts';
 import { requireOpen } from '../open-cases.ts';
 import { requireEverySite } from '../preview.ts';
 import type { RecallRow } from '../queries.ts';
@@ -100,6 +101,9 @@ export async function close(context: Context<typeof contract.closeRecall>): Prom
     told.filter((row) => row.awaitsAnswer && !row.everAnswered),
   );
   // From here on only success.
+  // The hold of a drill bound nothing; lifted, it follows the food no further either.
+  if (found.drill)
+    await liftHolds(context.tx, [found.holdId], context.actor.actorId, `${found.code} closed`, context.nowMs);
   return turn(context, found, 'closed', account);
 }
 

@@ -38,7 +38,7 @@ export const closeRecall = defineOperation({
   description:
     'Refused while anything is open, and while a site that had some of it has not answered. Not found is an answer; it stays below 100 % accounted ' +
     'for. Closing says that everything was answered for, not that it may be eaten: the hold of the case stands until the quality lead ' +
-    'lifts it.',
+    'lifts it. The hold of a drill, which blocks nothing, ends with it.',
   mode: 'exclusive',
   errors: ['not-found', 'wrong-state', 'quantities-open', 'rule-broken'],
   example: {
@@ -57,7 +57,7 @@ export const reopenRecall = defineOperation({
   errors: ['not-found', 'wrong-state', 'rule-broken'],
   example: {
     status: 201,
-    params: { recallId: exampleId('recall/drill-leeks') },
+    params: { recallId: exampleId('recall/drill-shin') },
     body: { id: exampleId('new/recall-reopening'), note: 'One more tray turned up' },
   },
 });
