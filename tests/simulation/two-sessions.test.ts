@@ -151,7 +151,10 @@ describe('two sessions', () => {
     expect((await post('quality', '/v1/holds', { kind: 'quality', lotId: shin, note: 'Smells off' })).status).toBe(201);
     const slipped = randomUUID();
     await naive.query(
-      `insert into lot select (jsonb_populate_record(l, jsonb_build_object('lot_id', $2::text, 'code', left($2::text, 20)))).*
+      `insert into lot (group_id, lot_id, code, item_id, unit, quantity, mass_mg, origin, site_id, born_at, handling,
+                        storage_instruction, use_by_basis, allergens, may_contain)
+       select l.group_id, $2::uuid, left($2::text, 20), l.item_id, l.unit, l.quantity, l.mass_mg, l.origin, l.site_id,
+              l.born_at, l.handling, l.storage_instruction, l.use_by_basis, l.allergens, l.may_contain
          from lot l where l.group_id = $3::uuid and l.lot_id = $1::uuid`,
       [load, slipped, service.groupId],
     );

@@ -18,6 +18,8 @@ export interface Sessions {
   stopEntries(): Promise<() => Promise<void>>;
   /** Nobody can place a hold; whoever tries stops there, with the exclusive gate. */
   stopHolds(): Promise<() => Promise<void>>;
+  /** No hold can reach a further lot; whoever lets one do so stops there. */
+  stopReach(): Promise<() => Promise<void>>;
   /** A connection past the service, as the owner, that sees the service's group. */
   raw(): Promise<pg.Client>;
   end(): Promise<void>;
@@ -65,6 +67,7 @@ export async function sessionsOf(service: TestService): Promise<Sessions> {
       ),
     stopEntries: () => stop(`select from group_head where group_id = '${service.groupId}' for update`),
     stopHolds: () => stop('lock table hold in share mode'),
+    stopReach: () => stop('lock table hold_reach in share mode'),
     async end() {
       for (const client of clients) await client.end();
     },

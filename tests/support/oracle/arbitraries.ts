@@ -28,31 +28,40 @@ const OFTENER: readonly Verb[] = [
   'hold',
 ];
 
+interface ScenarioOptions {
+  readonly startMs: number;
+  /** what may happen, the oftener the more often it is named; left out: everything */
+  readonly verbs?: readonly Verb[];
+  /** 5 and 25 if left out */
+  readonly leastFacts?: number;
+  readonly mostFacts?: number;
+}
+
 const draws = (length: number) => fc.array(fc.nat(), { minLength: length, maxLength: length });
 // Not biased and not shrunk: two stories in one database must not share ids.
 const idSeed = fc.noShrink(fc.noBias(fc.integer({ min: 0, max: 0xffff_ffff })));
 
 /**
- * A group of three sites, the first a central kitchen where all batches are made, and 5 to 25 facts within 60 days
+ * A group of three sites, the first a central kitchen where all batches are made, and 5 to 25 facts (or as many as said) within 60 days
  * of `startMs`. Times need not agree with the order of telling. Ids are version 4 uuids.
  *
  * Left out on purpose, because a ledger may shape them otherwise: counted moves, uses, discards or arrivals of
  * serialised packs, and crates.
  */
-export function scenarios(options: { readonly startMs: number }): fc.Arbitrary<OracleScenario> {
-  const { startMs } = options;
-  const step = fc.record({ verb: fc.constantFrom(...VERBS, ...OFTENER), draws: fc.noBias(draws(24)) });
+export function scenarios(options: ScenarioOptions): fc.Arbitrary<OracleScenario> {
+  const { startMs, verbs = [...VERBS, ...OFTENER], leastFacts = 5, mostFacts = 25 } = options;
+  const step = fc.record({ verb: fc.constantFrom(...verbs), draws: fc.noBias(draws(24)) });
   return fc
     .record({
       idSeeds: fc.tuple(idSeed, idSeed),
       worldDraws: draws(4),
       dateDraws: fc.noBias(draws(16)),
-      steps: fc.array(step, { minLength: 4, maxLength: 24, size: 'max' }),
+      steps: fc.array(step, { minLength: leastFacts - 1, maxLength: mostFacts - 1, size: 'max' }),
       first: fc.noBias(draws(24)),
     })
     .map(({ idSeeds, worldDraws, dateDraws, steps, first }) => {
       const opening = { verb: 'receive' as const, draws: first };
-      const desk = writeStory({ startMs, idSeeds, worldDraws, steps: [opening, ...steps] }, perform);
+      const desk = writeStory({ startMs, mostFacts, idSeeds, worldDraws, steps: [opening, ...steps] }, perform);
       const born = new Set(desk.facts.flatMap(lotsBornBy));
       const lots = desk.lots.filter((lot) => born.has(lot.lotId));
       const dated = datesFor({ ...desk, lots }, startMs, dateDraws);
@@ -119,7 +128,7 @@ export function arrivalOrders(facts: readonly OracleFact[]): fc.Arbitrary<Oracle
 const wishLists = fc.noBias(fc.array(fc.nat(1_000_000), { minLength: 25, maxLength: 25 }));
 
 /** A story together with one order of arrival; both shrink on their own. */
-export function scenariosInOrder(options: { readonly startMs: number }): fc.Arbitrary<OracleScenarioInOrder> {
+export function scenariosInOrder(options: ScenarioOptions): fc.Arbitrary<OracleScenarioInOrder> {
   return fc
     .tuple(scenarios(options), wishLists)
     .map(([scenario, wishes]) => ({ ...scenario, arrival: orderBy(scenario.facts, wishes) }));

@@ -11,7 +11,6 @@ import type { DatedLot, LotAtPlace, OracleFact, OraclePlace, World } from './typ
 
 const DAY_MS = 86_400_000;
 const STORY_WINDOW_MS = 60 * DAY_MS;
-const MAX_FACTS = 25;
 
 type LotForm = 'bulk' | 'counted-packs' | 'serialised-packs';
 
@@ -122,6 +121,7 @@ interface StoryStep<Verb> {
 
 export interface StorySeed<Verb> {
   readonly startMs: number;
+  readonly mostFacts: number;
   readonly idSeeds: readonly [number, number];
   readonly worldDraws: readonly number[];
   readonly steps: readonly StoryStep<Verb>[];
@@ -157,12 +157,12 @@ export function writeStory<Verb>(seed: StorySeed<Verb>, perform: (verb: Verb, de
       return walk(edgesOf(facts), outputs, 'forward').lots.has(parentLotId);
     },
     tell: (fact) => {
-      if (facts.length < MAX_FACTS) facts.push(fact);
+      if (facts.length < seed.mostFacts) facts.push(fact);
     },
   };
 
   seed.steps.forEach((step, index) => {
-    if (facts.length >= MAX_FACTS) return;
+    if (facts.length >= seed.mostFacts) return;
     nowMs = seed.startMs + Math.floor((STORY_WINDOW_MS * index) / (seed.steps.length + 1));
     desk.dice = diceOf(step.draws);
     perform(step.verb, desk);

@@ -17,21 +17,35 @@ export interface Teller {
   readonly groupId: string;
   readonly story: OracleScenario;
   readonly opened: Set<string>;
+  /** when a fact is sent; left out: when it happened */
+  readonly sentAtMs?: (fact: OracleFact) => number;
   /** every request that was accepted, with its answer */
   readonly log: { readonly sent: Sent; readonly answer: Answer }[];
 }
 
-export const teller = (service: TestService, groupId: string, story: OracleScenario): Teller => ({
+export const teller = (
+  service: TestService,
+  groupId: string,
+  story: OracleScenario,
+  sentAtMs?: (fact: OracleFact) => number,
+): Teller => ({
   service,
   groupId,
   story,
   opened: new Set(),
   log: [],
+  ...(sentAtMs && { sentAtMs }),
 });
 
 const instant = (ms: number): string => new Date(ms).toISOString();
 /** Unique in its group, and at most 20 characters. */
 const codeOf = (lotId: string): string => lotId.replaceAll('-', '').slice(0, 20);
+/** A supplier has four codes in a story, and each is written in four ways on its invoices. */
+export const supplierKeyOf = (lotId: string): string => `FL${parseInt(lotId.slice(-1), 16) % 4}`;
+const spelt = (lotId: string): string => {
+  const number = supplierKeyOf(lotId).slice(2);
+  return [`FL-${number}`, `FL ${number}`, `fl-${number}`, `FL${number}`][parseInt(lotId.slice(-2, -1), 16) % 4] ?? '';
+};
 /** Two ways to say the same: which one is taken follows from the id, so that a replay takes it again. */
 const byScan = (fact: OracleFact): boolean => parseInt(fact.id.slice(-1), 16) % 2 === 1;
 
@@ -65,7 +79,7 @@ function requestOf(teller: Teller, fact: OracleFact): Pick<Sent, 'path' | 'body'
         siteId,
         supplierId: IDS.supplierId,
         occurredAt,
-        lines: [{ ...line, ...useByOf(teller, lotId) }],
+        lines: [{ ...line, supplierLotCode: spelt(lotId), ...useByOf(teller, lotId) }],
       };
       return { path: '/v1/goods-receipts', body };
     }
@@ -193,10 +207,28 @@ async function entryOf({ service, groupId, story }: Teller, factId: string): Pro
   return (scan.body.entryIds[0] as string | undefined) ?? factId;
 }
 
-/** Sends what must be there first, then the fact; answers null or the code of the refusal. */
-export async function tell(teller: Teller, fact: OracleFact): Promise<string | null> {
+/** Requests by where what was done already is recorded afterwards. */
+const AFTERWARDS = {
+  'batch-input': ['/inputs', '/recorded-inputs'],
+  packing: ['/packing-runs', '/recorded-packing-runs'],
+  dispatch: ['/departure', '/recorded-departure'],
+  move: ['/moves', '/recorded-moves'],
+} as const;
+
+/** The path of the twin that records a request's matter afterwards; the same path for what is an observation already. */
+function afterwardsPath(fact: OracleFact, path: string): string {
+  if (!(fact.kind in AFTERWARDS)) return path;
+  const [asked, recorded] = AFTERWARDS[fact.kind as keyof typeof AFTERWARDS];
+  return path.replace(asked, recorded);
+}
+
+/**
+ * Sends what must be there first, then the fact; answers null or the code of the refusal.
+ * @param afterwards what would be asked for is recorded as done instead
+ */
+export async function tell(teller: Teller, fact: OracleFact, afterwards = false): Promise<string | null> {
   const { world } = teller.story;
-  const atMs = fact.occurredAt;
+  const atMs = teller.sentAtMs?.(fact) ?? fact.occurredAt;
   const base = { role: 'operations', atMs };
   if ((fact.kind === 'batch-input' || fact.kind === 'batch-output') && !teller.opened.has(fact.batchId)) {
     const body = { id: fact.batchId, siteId: world.sites[0]?.id, recipeId: IDS.recipeId };
@@ -209,7 +241,8 @@ export async function tell(teller: Teller, fact: OracleFact): Promise<string | n
     const body = { id: fact.dispatchId, fromSiteId, toSiteId: fact.toSiteId, lines };
     await must(teller, { ...base, path: '/v1/dispatches', body });
   }
-  const { path, body } = requestOf(teller, fact);
+  const { path: asked, body } = requestOf(teller, fact);
+  const path = afterwards ? afterwardsPath(fact, asked) : asked;
   const named = fact.kind === 'reversal' ? { ...body, entryId: await entryOf(teller, fact.ofFactId) } : body;
   const answer = await send(teller, { ...base, path, body: named });
   if (answer.status >= 500) throw new Error(`${fact.kind} ${fact.id}: ${path} answered ${answer.text}`);
