@@ -4,6 +4,8 @@
 -- of the hold is the scope with its reasons: roots have no cause, the others name the lot and the process that they came from.
 alter table hold_reach add column process_id uuid;
 alter table hold_reach add column fact_id uuid;
+-- In the order of insertion: two facts of one millisecond keep the order in which they came, and a revision its number.
+alter table hold_reach add column reach_no bigint not null generated always as identity;
 -- A recall of a staple reaches tens of thousands of lots in one statement, and each row would look the same hold up again: a fifth of the
 -- time for which the gate is closed. Rows are only written beside their hold, and read through it.
 alter table hold_reach drop constraint hold_reach_hold_fkey;

@@ -62,7 +62,7 @@ const Recall = RecallBrief.extend({
     }),
   ),
   revision: z.int().meta({ description: '1 is the opening' }),
-  sites: z.array(z.object({ siteId: uuid, siteName: z.string(), lotCount: quantityOrZero })),
+  sites: z.array(z.object({ siteId: uuid, siteName: z.string(), lotCount: quantityOrZero.nullable() })),
   onTheRoad: z.array(OnTheRoad),
   totals: z.array(RecallTotals),
 }).meta({ id: 'Recall' });

@@ -13,6 +13,8 @@ import {
   uuid,
 } from '../../platform/http/scalars.ts';
 import { LotBrief, OnTheRoad, RecallQuantities, RecallTotals } from './shapes.ts';
+import { ScopeValue } from './shapes-value.ts';
+import { SharedCause, Suggestion } from './sideways/shapes.ts';
 
 const more = {
   note: text(500).optional(),
@@ -101,7 +103,10 @@ export const StartErrors = ['starts-match-nothing', 'start-ambiguous', 'scope-to
 const PreviewSite = z.object({
   siteId: uuid,
   siteName: z.string(),
-  lotCount: quantityOrZero.meta({ description: 'Lots that it has or had, or that are on the road to it' }),
+  lotCount: quantityOrZero.nullable().meta({
+    description:
+      'Lots that it has or had, or that are on the road to it; null: more than 10,000 in scope, not counted by site',
+  }),
   quantities: z.array(RecallQuantities),
 });
 
@@ -122,6 +127,15 @@ const Preview = z
     packs: signedQuantity.meta({ description: 'Pieces that are still somewhere' }),
     served: signedQuantity.meta({ description: 'Pieces that were served' }),
     onTheRoad: z.array(OnTheRoad),
+    value: ScopeValue.nullable().meta({ description: 'null: too many lots to work it out while somebody waits' }),
+    sharedCauses: z
+      .array(SharedCause)
+      .meta({ description: 'What the lots that the starts name have before them in common; nearest first' }),
+    ifThisToo: z
+      .array(Suggestion)
+      .meta({
+        description: 'What shared something with the scope, each with a starting point to add; offered, never added',
+      }),
   })
   .meta({ id: 'RecallPreview' });
 

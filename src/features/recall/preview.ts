@@ -7,7 +7,10 @@ import type { previewRecall } from './contract-starts.ts';
 import { countForward, listLotBriefs, walkForward } from './queries.ts';
 import { MOST_LOTS } from './shapes.ts';
 import { onTheRoad, standingOf } from './standing.ts';
+import { sharedCauses } from './sideways/causes.ts';
+import { suggestionsFor } from './sideways/suggest.ts';
 import { matchStarts, type MatchedStart } from './starts/match.ts';
+import { valueOf } from './value.ts';
 
 const MOST_SHOWN = 50;
 
@@ -41,7 +44,7 @@ export async function requireBounded(tx: Tx, { walked, still }: Roots): Promise<
 }
 
 export async function preview(context: Context<typeof previewRecall>): Promise<Reply> {
-  const { tx, scope, body } = context;
+  const { tx, scope, body, nowMs } = context;
   requireEverySite(scope);
   const starts = await matchStarts(tx, body.starts);
   const { walked, still } = rootsOf(starts);
@@ -67,6 +70,9 @@ export async function preview(context: Context<typeof previewRecall>): Promise<R
       packs: pieces.reduce((sum, total) => sum + total.onHand + total.inTransit, 0),
       served: pieces.reduce((sum, total) => sum + total.served, 0),
       onTheRoad: await onTheRoad(tx, { lotIds }),
+      value: await valueOf(tx, lotIds),
+      sharedCauses: await sharedCauses(tx, [...new Set(starts.flatMap((start) => start.lotIds))]),
+      ifThisToo: (await suggestionsFor(tx, lotIds, nowMs)).suggestions,
     },
   };
 }

@@ -7,8 +7,8 @@ import { LOT_BRIEF, LOT_BRIEF_JOINS, type LotBriefRow } from './queries.ts';
 
 /** `moment (reached_at, fact_id, revision)` of a hold given as $2. */
 export const MOMENTS = `moment as materialized (
-  select m.reached_at, m.fact_id, m.lots, row_number() over (order by m.reached_at, m.fact_id nulls first)::int as revision
-    from (select hr.reached_at, hr.fact_id, count(*)::int as lots from hold_reach hr
+  select m.reached_at, m.fact_id, m.lots, row_number() over (order by m.first_no)::int as revision
+    from (select hr.reached_at, hr.fact_id, count(*)::int as lots, min(hr.reach_no) as first_no from hold_reach hr
            where hr.group_id = $1::uuid and hr.hold_id = $2::uuid group by hr.reached_at, hr.fact_id) m)`;
 
 export async function countRevisions(tx: Tx, holdId: string): Promise<number> {
