@@ -17,6 +17,13 @@ end
 $function$
 ;
 
+CREATE OR REPLACE FUNCTION public.supplier_lot_key(code text)
+ RETURNS text
+ LANGUAGE sql
+ IMMUTABLE PARALLEL SAFE STRICT
+AS $function$ select nullif(upper(regexp_replace(code, '[\u0001-\u002f\u003a-\u0040\u005b-\u0060\u007b-\u00a9\u00ab-\u00b4\u00b6-\u00b9\u00bb-\u00bf\u2000-\u206f]', '', 'g')), '') $function$
+;
+
 create table account (
   group_id uuid not null,
   account_id uuid not null,
@@ -51,7 +58,7 @@ create table balance (
   account_id uuid not null,
   sign smallint not null,
   quantity bigint not null,
-  constraint balance_pkey PRIMARY KEY (group_id, lot_id, account_id),
+  constraint balance_pkey PRIMARY KEY (group_id, lot_id, account_id) INCLUDE (quantity),
   constraint balance_account_fkey FOREIGN KEY (group_id, account_id, sign) REFERENCES account(group_id, account_id, sign),
   constraint balance_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
   constraint balance_sign CHECK (((quantity * sign) >= 0))
@@ -633,14 +640,17 @@ create table groups (
   name text not null,
   currency text not null,
   created_at timestamp with time zone not null,
+  address jsonb,
   constraint groups_pkey PRIMARY KEY (group_id),
   constraint groups_code_key UNIQUE (code),
+  constraint groups_address_check CHECK ((jsonb_typeof(address) = 'object'::text)),
   constraint groups_currency_check CHECK ((currency ~ '^[A-Z]{3}$'::text))
 );
 alter table groups enable row level security;
 alter table groups force row level security;
 create policy own_group on groups as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on groups to sealtrail_app;
+grant update (address) on groups to sealtrail_app;
 
 create table hold (
   group_id uuid not null,
@@ -681,8 +691,8 @@ create table hold_reach (
   reached_at timestamp with time zone not null,
   process_id uuid,
   fact_id uuid,
+  reach_no bigint generated always as identity not null,
   constraint hold_reach_pkey PRIMARY KEY (group_id, hold_id, lot_id),
-  constraint hold_reach_hold_fkey FOREIGN KEY (group_id, hold_id) REFERENCES hold(group_id, hold_id),
   constraint hold_reach_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id)
 );
 alter table hold_reach enable row level security;
@@ -795,6 +805,7 @@ create table lot (
   packing_run_id uuid,
   best_before_date date,
   shop_name text,
+  supplier_lot_key text generated always as (supplier_lot_key(supplier_lot_code)) stored,
   constraint lot_pkey PRIMARY KEY (group_id, lot_id),
   constraint lot_code_key UNIQUE (code, group_id),
   constraint lot_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
@@ -809,8 +820,10 @@ alter table lot enable row level security;
 alter table lot force row level security;
 CREATE INDEX lot_batch_idx ON public.lot USING btree (group_id, batch_id) WHERE (batch_id IS NOT NULL);
 CREATE INDEX lot_item_idx ON public.lot USING btree (item_id, group_id, lot_id);
+CREATE INDEX lot_of_item_idx ON public.lot USING btree (lot_id, group_id) INCLUDE (item_id);
 CREATE INDEX lot_run_idx ON public.lot USING btree (group_id, packing_run_id) WHERE (packing_run_id IS NOT NULL);
 CREATE INDEX lot_supplier_idx ON public.lot USING btree (group_id, supplier_lot_code, supplier_id) WHERE (supplier_lot_code IS NOT NULL);
+CREATE INDEX lot_supplier_key_idx ON public.lot USING btree (supplier_lot_key, group_id) WHERE (supplier_lot_key IS NOT NULL);
 create policy own_group on lot as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on lot to sealtrail_app;
 
@@ -840,6 +853,8 @@ create table lot_edge (
   caps_use_by boolean not null,
   recorded_at timestamp with time zone not null,
   fact_id uuid,
+  child_leads_on boolean default true not null,
+  child_item_id uuid,
   constraint lot_edge_pkey PRIMARY KEY (group_id, parent_lot_id, child_lot_id, process_id),
   constraint lot_edge_child_fkey FOREIGN KEY (group_id, child_lot_id) REFERENCES lot(group_id, lot_id),
   constraint lot_edge_parent_fkey FOREIGN KEY (group_id, parent_lot_id) REFERENCES lot(group_id, lot_id),
@@ -848,8 +863,10 @@ create table lot_edge (
 alter table lot_edge enable row level security;
 alter table lot_edge force row level security;
 CREATE INDEX lot_edge_child_idx ON public.lot_edge USING btree (group_id, child_lot_id, parent_lot_id) INCLUDE (process_id);
+CREATE INDEX lot_edge_walk_idx ON public.lot_edge USING btree (parent_lot_id, group_id, child_lot_id) INCLUDE (child_leads_on, child_item_id);
 create policy own_group on lot_edge as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant delete, insert, select on lot_edge to sealtrail_app;
+grant update (child_leads_on) on lot_edge to sealtrail_app;
 
 create table lot_edge_past (
   group_id uuid not null,
@@ -899,12 +916,14 @@ create table lot_state (
   may_contain text[] not null,
   thaw_start_at timestamp with time zone,
   handling text,
+  given_back boolean default false not null,
   constraint lot_state_pkey PRIMARY KEY (group_id, lot_id),
   constraint lot_state_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
   constraint lot_state_handling_check CHECK ((handling = 'raw'::text))
 );
 alter table lot_state enable row level security;
 alter table lot_state force row level security;
+CREATE INDEX lot_state_given_back_idx ON public.lot_state USING btree (lot_id, group_id) WHERE given_back;
 create policy own_group on lot_state as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select, update on lot_state to sealtrail_app;
 
@@ -940,6 +959,7 @@ create table packing_fill (
 );
 alter table packing_fill enable row level security;
 alter table packing_fill force row level security;
+CREATE INDEX packing_fill_pack_idx ON public.packing_fill USING btree (pack_lot_id, group_id);
 create policy own_group on packing_fill as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on packing_fill to sealtrail_app;
 
@@ -1102,6 +1122,7 @@ create table recall (
   opened_at timestamp with time zone not null,
   opened_by uuid not null,
   opened_deputy_id uuid,
+  opened_seq bigint not null,
   scope_ms integer not null,
   drawn_with text,
   constraint recall_pkey PRIMARY KEY (group_id, recall_id),
@@ -1137,6 +1158,7 @@ grant insert, select on recall_acknowledgement to sealtrail_app;
 create table recall_check (
   group_id uuid not null,
   check_id uuid not null,
+  check_no bigint generated always as identity not null,
   recall_id uuid not null,
   site_id uuid not null,
   method text not null,
@@ -1164,6 +1186,7 @@ create table recall_notice (
   notice_no integer not null,
   lot_count integer not null,
   lots jsonb not null,
+  awaits_answer boolean not null,
   body_text text not null,
   sent_at timestamp with time zone not null,
   sent_by uuid not null,
@@ -1184,6 +1207,7 @@ grant insert, select on recall_notice to sealtrail_app;
 create table recall_response (
   group_id uuid not null,
   response_id uuid not null,
+  response_no bigint generated always as identity not null,
   recall_id uuid not null,
   site_id uuid not null,
   responded_at timestamp with time zone not null,
@@ -1268,6 +1292,7 @@ grant insert, select on recall_start_lot to sealtrail_app;
 create table recall_statement (
   group_id uuid not null,
   statement_id uuid not null,
+  statement_no bigint generated always as identity not null,
   recall_id uuid not null,
   said jsonb not null,
   said_at timestamp with time zone not null,
@@ -1506,6 +1531,7 @@ create table site (
   put_away_chilled_place_id uuid,
   put_away_frozen_place_id uuid,
   put_away_ambient_place_id uuid,
+  address jsonb,
   constraint site_pkey PRIMARY KEY (group_id, site_id),
   constraint site_code_key UNIQUE (group_id, code),
   constraint site_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
@@ -1514,6 +1540,7 @@ create table site (
   constraint site_put_away_frozen_fkey FOREIGN KEY (group_id, put_away_frozen_place_id) REFERENCES place(group_id, place_id),
   constraint site_quarantine_fkey FOREIGN KEY (group_id, quarantine_place_id) REFERENCES place(group_id, place_id) DEFERRABLE INITIALLY DEFERRED,
   constraint site_receiving_fkey FOREIGN KEY (group_id, receiving_place_id) REFERENCES place(group_id, place_id) DEFERRABLE INITIALLY DEFERRED,
+  constraint site_address_check CHECK ((jsonb_typeof(address) = 'object'::text)),
   constraint site_gln_check CHECK ((gln ~ '^[0-9]{13}$'::text)),
   constraint site_kind_check CHECK ((kind = ANY (ARRAY['central-kitchen'::text, 'satellite'::text])))
 );
@@ -1521,7 +1548,7 @@ alter table site enable row level security;
 alter table site force row level security;
 create policy own_group on site as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on site to sealtrail_app;
-grant update (name, jurisdiction, gln, receiving_place_id, version, put_away_chilled_place_id, put_away_frozen_place_id, put_away_ambient_place_id) on site to sealtrail_app;
+grant update (name, jurisdiction, gln, receiving_place_id, version, put_away_chilled_place_id, put_away_frozen_place_id, put_away_ambient_place_id, address) on site to sealtrail_app;
 
 create table stock_count (
   group_id uuid not null,
@@ -1551,15 +1578,17 @@ create table supplier (
   name text not null,
   active boolean default true not null,
   version integer default 1 not null,
+  address jsonb,
   constraint supplier_pkey PRIMARY KEY (group_id, supplier_id),
   constraint supplier_code_key UNIQUE (group_id, code),
-  constraint supplier_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+  constraint supplier_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint supplier_address_check CHECK ((jsonb_typeof(address) = 'object'::text))
 );
 alter table supplier enable row level security;
 alter table supplier force row level security;
 create policy own_group on supplier as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on supplier to sealtrail_app;
-grant update (name, active, version) on supplier to sealtrail_app;
+grant update (name, active, version, address) on supplier to sealtrail_app;
 
 create table unidentified_pack (
   group_id uuid not null,

@@ -43,11 +43,11 @@ export async function reachFrom(
   const rows = await tx.query<{ added: number }>(
     `with recursive roots as materialized (
        select u.lot_id from unnest($3::uuid[]) as u(lot_id) union select u.lot_id from unnest($6::uuid[]) as u(lot_id)
-     ), reach (lot_id, cause_lot_id, process_id) as (
-       select u.lot_id, null::uuid, null::uuid from unnest($3::uuid[]) as u(lot_id)
+     ), reach (lot_id, cause_lot_id, process_id, leads_on) as (
+       select u.lot_id, null::uuid, null::uuid, true from unnest($3::uuid[]) as u(lot_id)
        union
-       select le.child_lot_id, le.parent_lot_id, le.process_id
-         from (select distinct r.lot_id from reach r) w
+       select le.child_lot_id, le.parent_lot_id, le.process_id, le.child_leads_on
+         from (select distinct r.lot_id from reach r where r.leads_on) w
          join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = w.lot_id
      ), causes as (
        select distinct on (r.lot_id) r.lot_id, r.cause_lot_id, r.process_id

@@ -131,11 +131,9 @@ const Preview = z
     sharedCauses: z
       .array(SharedCause)
       .meta({ description: 'What the lots that the starts name have before them in common; nearest first' }),
-    ifThisToo: z
-      .array(Suggestion)
-      .meta({
-        description: 'What shared something with the scope, each with a starting point to add; offered, never added',
-      }),
+    ifThisToo: z.array(Suggestion).meta({
+      description: 'What shared something with the scope, each with a starting point to add; offered, never added',
+    }),
   })
   .meta({ id: 'RecallPreview' });
 

@@ -121,15 +121,20 @@ export async function listLotBriefs(tx: Tx, lotIds: readonly string[]): Promise<
   );
 }
 
+/** Forward from the lots in $2. What nothing was made from is not looked up; a start can also be reached by walking, and is there twice then. */
+const WALK = `walk (lot_id, leads_on) as (
+       select u.lot_id, true from unnest($2::uuid[]) as u(lot_id)
+       union
+       select le.child_lot_id, le.child_leads_on
+         from walk w join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = w.lot_id
+        where w.leads_on
+     )`;
+
 /** How many lots are made from these, themselves included, each once; counting stops at `limit`. */
 export async function countForward(tx: Tx, lotIds: readonly string[], limit: number): Promise<number> {
   const rows = await tx.query<{ count: number }>(
-    `with recursive walk (lot_id) as (
-       select u.lot_id from unnest($2::uuid[]) as u(lot_id)
-       union
-       select le.child_lot_id from walk w join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = w.lot_id
-     )
-     select count(*)::int as count from (select from walk limit $3::int) one`,
+    `with recursive ${WALK}
+     select count(distinct w.lot_id)::int as count from (select w.lot_id from walk w limit $3::int) w`,
     [tx.groupId, lotIds, limit],
   );
   return rows[0]?.count ?? 0;
@@ -138,12 +143,8 @@ export async function countForward(tx: Tx, lotIds: readonly string[], limit: num
 /** Everything made from these lots, themselves included, each once; no more than `limit` of them. */
 export async function walkForward(tx: Tx, lotIds: readonly string[], limit: number): Promise<string[]> {
   const rows = await tx.query<{ lotId: string }>(
-    `with recursive walk (lot_id) as (
-       select u.lot_id from unnest($2::uuid[]) as u(lot_id)
-       union
-       select le.child_lot_id from walk w join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = w.lot_id
-     )
-     select w.lot_id as "lotId" from walk w limit $3::int`,
+    `with recursive ${WALK}
+     select distinct w.lot_id as "lotId" from (select w.lot_id from walk w limit $3::int) w`,
     [tx.groupId, lotIds, limit],
   );
   return rows.map((row) => row.lotId);

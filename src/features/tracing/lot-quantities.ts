@@ -17,8 +17,8 @@ export interface LotQuantities {
 
 /** Of every lot that is asked for, by its id. */
 export async function quantitiesOfLots(tx: Tx, lotIds: readonly string[]): Promise<Map<string, LotQuantities>> {
-  const standing = groupBy(await listStanding(tx, lotIds), (row) => row.lotId);
-  const flows = groupBy(await listFlows(tx, lotIds), (row) => row.lotId);
+  const standing = groupBy(await listStanding(tx, lotIds, null), (row) => row.lotId);
+  const flows = groupBy(await listFlows(tx, lotIds, null), (row) => row.lotId);
   return new Map(
     lotIds.map((lotId) => {
       const rows = standing.get(lotId) ?? [];

@@ -3,7 +3,8 @@
  * that have their near end in it.
  */
 import type { Tx } from '../../platform/db/db.ts';
-import { consumedBy, edgeAnswer, groupBy, lotAnswer } from './assemble.ts';
+import { groupBy } from '../../domain/grouping.ts';
+import { consumedBy, edgeAnswer, lotAnswer } from './assemble.ts';
 import { holdsOf } from './as-recorded.ts';
 import { listEdges, listFlows, listStanding, walkLotPages, type Walk } from './queries.ts';
 
