@@ -199,8 +199,8 @@ test('of a case, for those whom it reaches', async () => {
     await insertCaseHold(tx, hold, lot('one'), nowMs);
     await reachFrom(tx, holdId, { walked: [lot('one')], still: [] }, null, nowMs);
     await tx.query(
-      `insert into recall (group_id, recall_id, code, drill, title, hold_id, opened_at, opened_by, scope_ms)
-       values ($1::uuid, $2::uuid, 'RC-0001', false, 'Stew', $3::uuid, now(), $4::uuid, 1)`,
+      `insert into recall (group_id, recall_id, code, drill, title, hold_id, opened_at, opened_by, scope_ms, opened_seq)
+       values ($1::uuid, $2::uuid, 'RC-0001', false, 'Stew', $3::uuid, now(), $4::uuid, 1, 0)`,
       [tx.groupId, recallId, holdId, actorId],
     );
   });
