@@ -45,7 +45,8 @@ export async function listAccountParts(tx: Tx, holdId: string, siteId: string | 
        from hold_reach hr
        join balance b on b.group_id = hr.group_id and b.lot_id = hr.lot_id
        join x on x.account_id = b.account_id
-      where hr.group_id = $1::uuid and hr.hold_id = $2::uuid and ($3::uuid is null or x.site_id = $3::uuid)
+      where hr.group_id = $1::uuid and hr.hold_id = $2::uuid and b.quantity <> 0
+        and ($3::uuid is null or x.site_id = $3::uuid)
       group by b.lot_id, x.site_id`,
     [tx.groupId, holdId, siteId],
   );
