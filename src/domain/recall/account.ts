@@ -165,22 +165,33 @@ function lineOf(part: AccountPart, unit: string, said: AccountSaid | undefined, 
   return { lotId, siteId, unit, onHand, inTransit, unexplained, inProcess, toType, typed, open };
 }
 
-/** A sum of masses: kept by denominator, so that a thousand catch-weight lots do not make numbers of a thousand digits on the way. */
+/**
+ * A sum of masses. Quantities are kept by what a unit weighs, so that tens of thousands of lots of one pack make one fraction, and
+ * a thousand catch-weight lots do not make numbers of a thousand digits on the way.
+ */
 interface MassSum {
   add(quantity: number, lot: AccountLot): void;
   total(): Fraction;
 }
 
 function massSum(): MassSum {
-  const byDenominator = new Map<bigint, bigint>();
+  const byUnitMass = new Map<string, { quantity: bigint; readonly lot: AccountLot }>();
   return {
     add(quantity, lot) {
       if (quantity === 0) return;
-      const mass = massOfMg(BigInt(quantity), BigInt(lot.quantity), BigInt(lot.massMg));
-      byDenominator.set(mass.d, (byDenominator.get(mass.d) ?? 0n) + mass.s * mass.n);
+      const key = `${lot.massMg}/${lot.quantity}`;
+      const sum = byUnitMass.get(key);
+      if (sum) sum.quantity += BigInt(quantity);
+      else byUnitMass.set(key, { quantity: BigInt(quantity), lot });
     },
-    total: () =>
-      [...byDenominator].reduce((sum, [denominator, numerator]) => sum.add(numerator, denominator), new Fraction(0n)),
+    total() {
+      const byDenominator = new Map<bigint, bigint>();
+      for (const { quantity, lot } of byUnitMass.values()) {
+        const mass = massOfMg(quantity, BigInt(lot.quantity), BigInt(lot.massMg));
+        byDenominator.set(mass.d, (byDenominator.get(mass.d) ?? 0n) + mass.s * mass.n);
+      }
+      return [...byDenominator].reduce((sum, [below, above]) => sum.add(new Fraction(above, below)), new Fraction(0n));
+    },
   };
 }
 

@@ -6,7 +6,7 @@ import { findLotNames, findSiteNames, type LotNameRow, type ToldRow } from './qu
 
 /** Lines of one site; fewer where there are many sites, so that an answer stays in the low megabytes. */
 const MOST_LINES = 500;
-const MOST_LINES_IN_ALL = 10_000;
+const MOST_LINES_IN_ALL = 5_000;
 const LEAST_LINES = 20;
 
 export function unitAnswer(sums: UnitSums) {
