@@ -104,4 +104,22 @@ describe('the file of a case', () => {
     );
     expect((await service.as('quality').get(`/v1/recalls/${randomUUID()}/map`)).body.code).toBe('not-found');
   });
+
+  test('refused at the door: no receipt, and on its way back to the kitchen', async () => {
+    const { kitchen, world, packs } = story;
+    const at = new Date(service.clock.nowMs()).toISOString();
+    const sent = { placeId: world.ckChillerId, serials: ['7', '8'] };
+    const line = { lotId: packs, quantity: 2, unit: 'piece' };
+    const ends = { fromSiteId: world.ckId, toSiteId: world.w3Id };
+    const { dispatchId } = await kitchen.post('kitchen', '/v1/dispatches', { ...ends, lines: [{ ...line, ...sent }] });
+    await kitchen.post('kitchen', `/v1/dispatches/${dispatchId}/departure`, {});
+    const refusal = { reason: 'Van too warm', occurredAt: at, lines: [{ ...line, serials: ['7', '8'] }] };
+    await kitchen.post('receiver', `/v1/dispatches/${dispatchId}/refusals`, refusal);
+    const { events, locations } = (await service.as('quality').get(`/v1/tracking-events?lotId=${packs}&walk=none`))
+      .body;
+    const row = events.find((one: Json) => one.event === 'refused-at-door');
+    expect(row).toMatchObject({ quantity: 2, criticalTrackingEvent: null, locationId: world.w3Id });
+    expect(locations.find((one: Json) => one.locationId === row.recipientId).name).toBe('Central kitchen');
+    expect(events.filter((one: Json) => one.event === 'receipt')).toHaveLength(1);
+  });
 });

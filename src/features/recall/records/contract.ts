@@ -171,7 +171,7 @@ export const listTrackingEvents = defineOperation({
   }),
   answers: { 200: files },
   errors: ['not-found', 'rule-broken', 'trace-too-large'],
-  example: { status: 200, query: { lotId: exampleId('lot/carrots-1'), format: 'json' } },
+  example: { status: 200, query: { from: '2026-11-24', to: '2026-11-25', format: 'json' } },
 });
 
 const RecallFile = TrackingEvents.extend({
