@@ -19,7 +19,7 @@ export type Stop =
     }
   | { readonly at: 'van'; readonly ward: number; readonly day: number };
 
-export interface Standing {
+interface Standing {
   readonly stop: Stop;
   readonly quantity: number;
 }

@@ -40,7 +40,7 @@ export interface LotWorld {
   readonly balances: readonly Balance[];
 }
 
-export interface Balance {
+interface Balance {
   readonly lot: number;
   readonly accountId: string;
   readonly quantity: number;

@@ -15,7 +15,7 @@ export type ScopeSource =
   | { readonly holdId: string };
 
 /** Quantity of an item. */
-export interface ItemSum {
+interface ItemSum {
   readonly itemId: string;
   readonly quantity: number;
 }
