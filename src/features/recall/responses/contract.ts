@@ -1,5 +1,6 @@
 /** Answers of sites: what became of each lot, signed. */
 import { z } from 'zod';
+import recalls from '../../../../shared/recalls.json' with { type: 'json' };
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { factId, instant, line, quantityOrZero, text, unit, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
@@ -7,7 +8,7 @@ import { recallParams } from '../shapes.ts';
 import { AccountSite } from '../account/contract.ts';
 
 const outcome = z
-  .enum(['found', 'quarantined', 'destroyed', 'returned', 'already-served', 'not-found'])
+  .enum(recalls.outcomes.list.map((one) => one.code))
   .meta({ description: 'Of shared/recalls.json' });
 
 const lineFields = {
