@@ -23,7 +23,7 @@ const OPENED_MS = START_MS + 61 * 86_400_000;
 const MG_OF_A_GRAM = 1_000;
 const MG_OF_A_PACK = 300_000;
 
-const runs = Number(process.env['SEALTRAIL_PROVE_RUNS'] ?? 10);
+const runs = Number(process.env['SEALTRAIL_PROVE_RUNS'] ?? 5);
 const seed = process.env['SEALTRAIL_PROVE_SEED'];
 const TIMEOUT_MS = 120_000 + runs * 10_000;
 
