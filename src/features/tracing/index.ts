@@ -7,11 +7,11 @@ import { traceLot } from './contract.ts';
 import { readReach } from './reach.ts';
 import { readServings } from './servings.ts';
 
-export { Quantities, Where, type WhereAnswer } from './contract.ts';
+export { Quantities, Where } from './contract.ts';
 export { element, escapeXml, textElement, textWidthPx, wrapText } from './trace-svg-parts.ts';
-export { quantitiesOfLots, type LotQuantities } from './lot-quantities.ts';
+export { quantitiesOfLots } from './lot-quantities.ts';
 export { sitesOf, totalOf } from './reach.ts';
-export { scopeStanding, type ItemStanding, type ItemWhere, type ScopeStanding } from './standing.ts';
+export { scopeStanding } from './standing.ts';
 
 export const tracingOperations: readonly BoundOperation[] = [
   bind(traceLot, readTrace),

@@ -21,7 +21,7 @@ import {
 const MOST_LOTS = 200_000;
 
 /** What there is of one item in one account; of what is on the road, `siteId` is where it came from. */
-export interface ItemWhere extends WhereAnswer {
+interface ItemWhere extends WhereAnswer {
   readonly toSiteName: string | null;
 }
 

@@ -2,7 +2,7 @@
 import { afterRaw, shiftsOf, SHIFT_PAUSE_MS, type PackedPass } from '../../../domain/sideways.ts';
 import { utc } from '../../../domain/time.ts';
 import type { Tx } from '../../../platform/db/db.ts';
-import type { Draft, Found } from './suggest.ts';
+import type { Draft, Found } from './found.ts';
 import {
   listPackerRuns,
   listPersonLots,

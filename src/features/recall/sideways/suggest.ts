@@ -3,8 +3,9 @@ import { nearlySameCode, codeKey } from '../../../domain/sideways.ts';
 import { utc } from '../../../domain/time.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { listLikelySwapRows } from '../../ledger/index.ts';
+import type { Draft, Found } from './found.ts';
 import { machineSuggestions } from './machines.ts';
-import { suggestionKinds, type StartAnswer, type SuggestionAnswer, type SuggestionKind } from './shapes.ts';
+import { suggestionKinds, type SuggestionAnswer, type SuggestionKind } from './shapes.ts';
 import {
   listDeliveries,
   listLotBriefs,
@@ -14,20 +15,6 @@ import {
   listWarmDispatches,
   type PlaceWindow,
 } from './store.ts';
-
-export interface Draft {
-  readonly kind: SuggestionKind;
-  readonly whyText: string;
-  /** lots in scope may be among them; they are left out */
-  readonly lotIds: readonly string[];
-  readonly start: StartAnswer;
-}
-
-export interface Found {
-  readonly drafts: readonly Draft[];
-  /** there is more of these kinds than was looked at */
-  readonly cutShort: readonly SuggestionKind[];
-}
 
 export interface Suggestions {
   readonly suggestions: SuggestionAnswer[];
