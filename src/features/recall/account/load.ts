@@ -11,10 +11,11 @@ export async function loadAccount(
   siteId: string | null = null,
 ): Promise<Account> {
   const { holdId, recallId, drill } = found;
-  const lots = await listAccountLots(tx, holdId);
   const ledger = await listAccountParts(tx, holdId, siteId);
   const asides = await listAsides(tx, holdId, siteId);
   const said = await listSaid(tx, recallId, holdId, siteId);
+  const here = siteId === null ? null : [...new Set([...ledger, ...asides, ...said].map((row) => row.lotId))];
+  const lots = await listAccountLots(tx, holdId, here);
   const aside = new Map(asides.map((row) => [`${row.lotId}|${row.siteId}`, row]));
   const parts = ledger.map((part): AccountPart => {
     const more = aside.size === 0 ? undefined : aside.get(`${part.lotId}|${part.siteId}`);

@@ -12,13 +12,18 @@ export interface AccountLotRow {
   readonly massMg: number;
 }
 
-export async function listAccountLots(tx: Tx, holdId: string): Promise<AccountLotRow[]> {
+/** @param lotIds only these of the scope; null: all */
+export async function listAccountLots(
+  tx: Tx,
+  holdId: string,
+  lotIds: readonly string[] | null,
+): Promise<AccountLotRow[]> {
   return tx.query<AccountLotRow>(
     `select l.lot_id as "lotId", l.unit, l.quantity, l.mass_mg as "massMg"
        from hold_reach hr
        join lot l on l.group_id = hr.group_id and l.lot_id = hr.lot_id
-      where hr.group_id = $1::uuid and hr.hold_id = $2::uuid`,
-    [tx.groupId, holdId],
+      where hr.group_id = $1::uuid and hr.hold_id = $2::uuid and ($3::uuid[] is null or hr.lot_id = any($3::uuid[]))`,
+    [tx.groupId, holdId, lotIds],
   );
 }
 
