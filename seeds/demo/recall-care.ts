@@ -15,6 +15,17 @@ type Site = 'ck' | (typeof satellites)[number];
 const sites: readonly Site[] = ['ck', ...satellites];
 const someoneAt = (site: Site): Who => (site === 'ck' ? as('kitchen', 'site/ck') : receiverOf(site));
 
+/** People of catalogue.ts. */
+const NAMES: Readonly<Record<Site, string>> = {
+  ck: 'Sam Dale',
+  w3: 'Wren Ashby',
+  w7: 'Bea Thorn',
+  w9: 'Gil Harrow',
+  sch: 'Polly Vane',
+  care: 'Hal Wick',
+  hot: 'Cato Lunn',
+};
+
 const noticeOf = (recall: string, site: Site): string =>
   derivedId(`recall-notice-1-${id(`site/${site}`)}`, id(`recall/${recall}`));
 
@@ -33,35 +44,35 @@ async function allFound(story: Story, recall: string): Promise<void> {
       `response/${recall}-${site}`,
       {
         siteId: id(`site/${site}`),
-        signedBy: site === 'ck' ? 'Sam Dale' : 'Whoever had the keys',
+        signedBy: NAMES[site],
         lines,
       },
     );
   }
 }
 
-/** A drill on the first week's leeks, which went into chicken for six sites. */
+/** A drill on shin that was cooked the day before and has just gone out to six sites. */
 function closedDrill(story: Story): void {
-  const recall = id('recall/drill-leeks');
+  const recall = id('recall/drill-shin');
   story.happens(DRILL_DAY, '15:00', () =>
-    story.door.post(as('quality'), '/v1/recalls', 'recall/drill-leeks', {
-      title: 'First drill: leeks of the first week',
+    story.door.post(as('quality'), '/v1/recalls', 'recall/drill-shin', {
+      title: 'First drill: the shin of the day before',
       drill: true,
-      starts: [{ kind: 'lot', lotId: id('lot/leeks-0') }],
+      starts: [{ kind: 'lot', lotId: id('lot/beef-shin-1') }],
     }),
   );
   for (const [at, site] of sites.entries()) {
     story.happens(DRILL_DAY, `15:${String(4 + 3 * at).padStart(2, '0')}`, async () => {
-      const path = `/v1/recall-notices/${noticeOf('drill-leeks', site)}`;
+      const path = `/v1/recall-notices/${noticeOf('drill-shin', site)}`;
       if ((await story.door.find(someoneAt(site), path)) === null) return;
-      await story.door.post(someoneAt(site), `${path}/acknowledgement`, `acknowledgement/drill-leeks-${site}`, {
-        name: site === 'ck' ? 'Sam Dale' : 'Whoever had the keys',
+      await story.door.post(someoneAt(site), `${path}/acknowledgement`, `acknowledgement/drill-shin-${site}`, {
+        name: NAMES[site],
       });
     });
   }
   story.happens(DRILL_DAY, '15:40', async () => {
-    await allFound(story, 'drill-leeks');
-    await story.door.post(as('quality'), `/v1/recalls/${recall}/closing`, 'closing/drill-leeks', {
+    await allFound(story, 'drill-shin');
+    await story.door.post(as('quality'), `/v1/recalls/${recall}/closing`, 'closing/drill-shin', {
       note: 'Every site answered within 40 minutes',
     });
   });
@@ -82,13 +93,13 @@ export function recallCare(story: Story): void {
       receiverOf('w9'),
       `/v1/recall-notices/${noticeOf('parsley', 'w9')}/acknowledgement`,
       'acknowledgement/parsley-w9',
-      { name: 'Ida Brook' },
+      { name: 'Gil Harrow' },
     ),
   );
   story.happens(LAST, '11:48', () =>
     story.door.post(receiverOf('w9'), `/v1/recalls/${id('recall/parsley')}/responses`, 'response/parsley-w9', {
       siteId: id('site/w9'),
-      signedBy: 'Ida Brook',
+      signedBy: 'Gil Harrow',
       lines: [
         {
           lotId: id('lot/parsley-1'),
@@ -96,7 +107,7 @@ export function recallCare(story: Story): void {
           quantity: 200,
           unit: 'g',
           placeId: id('place/w9-chiller'),
-          witness: 'Omar Bell',
+          witness: 'Ines Marrow',
         },
       ],
     }),

@@ -58,7 +58,7 @@ export interface AccountSaid {
   readonly notFound: number;
 }
 
-export interface Typed {
+interface Typed {
   readonly found: number;
   readonly quarantined: number;
   readonly destroyed: number;
@@ -104,7 +104,7 @@ export interface Share {
 }
 
 /** Grams with three decimals. The lines add up: accounted + not found + open = to account for. */
-export interface Figures {
+interface Figures {
   readonly toAccountForG: string;
   readonly answeredG: string;
   readonly accountedG: string;
@@ -141,7 +141,7 @@ const keyOf = (row: { readonly lotId: string; readonly siteId: string }): string
  * One lot at one site. In a real case quarantine counts as far as food stands in quarantine: what was discarded from there since is
  * explained by the ledger and must not cover for something else.
  */
-export function lineOf(part: AccountPart, unit: string, said: AccountSaid | undefined, drill: boolean): AccountLine {
+function lineOf(part: AccountPart, unit: string, said: AccountSaid | undefined, drill: boolean): AccountLine {
   const { lotId, siteId, onHand, inTransit, unexplained, inProcess } = part;
   const all = said ?? { lotId, siteId, ...NOTHING_SAID };
   // What left a place unbooked and what a count found missing at the same site are one thing, so they are taken together.
@@ -185,7 +185,7 @@ function massSum(): MassSum {
 }
 
 /** Of nothing, all is accounted for. */
-export function shareOf(part: Fraction, whole: Fraction): Share {
+function shareOf(part: Fraction, whole: Fraction): Share {
   const share = whole.compare(0) === 0 ? new Fraction(1n) : part.div(whole);
   const thousandths = (share.s * share.n * 1000n) / share.d;
   return { ...exactJson(share), percent: Number(thousandths) / 10 };

@@ -3,7 +3,7 @@
  * boxes and lines there are and where, and knows nothing of how they are drawn. Lots are never drawn singly, and a column that grows too
  * long ends in one box for the rest, so that 65,000 lots are as readable as five. Refusals: none.
  */
-export const COLUMNS = ['supplier', 'supplied', 'produced', 'packed', 'converted', 'site'] as const;
+const COLUMNS = ['supplier', 'supplied', 'produced', 'packed', 'converted', 'site'] as const;
 export type FlowColumn = (typeof COLUMNS)[number];
 
 export interface FlowNode {

@@ -11,7 +11,7 @@ export interface NearCode<T> {
 const MOST_SLIPS = 2;
 
 /** Levenshtein distance, or MOST_SLIPS + 1 when it is more than that. */
-export function slipsBetween(a: string, b: string): number {
+function slipsBetween(a: string, b: string): number {
   if (Math.abs(a.length - b.length) > MOST_SLIPS) return MOST_SLIPS + 1;
   let row = Array.from({ length: b.length + 1 }, (_, at) => at);
   for (let i = 1; i <= a.length; i += 1) {

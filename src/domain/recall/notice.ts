@@ -9,6 +9,8 @@ export interface NoticeLot {
   readonly lotId: string;
   readonly lotCode: string;
   readonly itemName: string;
+  /** as it stands on the supplier's own packaging */
+  readonly supplierLotCode: string | null;
   readonly unit: string;
   readonly useByDate: string | null;
   readonly onHand: number;
@@ -85,18 +87,31 @@ function headlineOf(facts: NoticeFacts): string[] {
 }
 
 function stepsOf(facts: NoticeFacts): string[] {
-  const stop = 'Stop. Do not use, serve, send or give away anything with the lot codes below. Tell everybody on shift.';
+  const look =
+    'Look everywhere: chillers, freezers, trolleys, the prep area, what is opened or heated. The lot code is on each label.';
+  const answer = [
+    'Say at once that you have read this: acknowledge the notice.',
+    'Then answer for each lot: how many you found, set aside, destroyed, sent back, served already or could not find. Answer also if you have none.',
+  ];
+  if (facts.drill) {
+    return [
+      'Tell everybody on shift that this is a drill. In a real case you would now stop using, serving and sending what has the lot codes below.',
+      look,
+      'Do not move it and do not throw it away: only count it.',
+      'If you passed any of it on, write down to whom.',
+      ...answer,
+    ];
+  }
   const put =
     facts.action === 'correction'
       ? 'Keep what you find apart until it has been put right as said above.'
       : 'Put what you find into quarantine and mark it. Do not throw it away unless you are told to; then before a witness.';
   return [
-    facts.drill ? `In a real case you would now stop. ${stop.slice('Stop. '.length)}` : stop,
-    'Look everywhere: chillers, freezers, trolleys, the prep area, what is opened or heated. The lot code is on each label.',
-    facts.drill ? 'Do not move or throw away anything: only count it.' : put,
+    'Stop. Do not use, serve, send or give away anything with the lot codes below. Tell everybody on shift.',
+    look,
+    put,
     'If you passed any of it on, tell whoever has it to do the same, and tell us.',
-    'Say at once that you have read this: acknowledge the notice.',
-    'Then answer for each lot: how many you found, set aside, destroyed, sent back, served already or could not find. Answer also if you have none.',
+    ...answer,
   ];
 }
 
@@ -115,7 +130,7 @@ export function noticeWords(facts: NoticeFacts): NoticeWords {
     ],
     steps: stepsOf(facts),
     lots: facts.lots.map((lot) => ({
-      what: `${lot.itemName}, lot ${lot.lotCode}${lot.useByDate === null ? '' : `, use by ${lot.useByDate}`}`,
+      what: `${lot.itemName}, lot ${lot.lotCode}${lot.supplierLotCode === null ? '' : ` (supplier's code ${lot.supplierLotCode})`}${lot.useByDate === null ? '' : `, use by ${lot.useByDate}`}`,
       where: whereOf(lot),
     })),
     foot: more > 0 ? `${more} more lots are in the case's list for your site.` : 'These are all lots known so far.',

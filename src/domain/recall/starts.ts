@@ -4,7 +4,7 @@
  */
 import { Refused } from '../errors.ts';
 
-export type StartKind =
+type StartKind =
   | 'lot'
   | 'supplier-lot'
   | 'supplier-period'
@@ -46,7 +46,7 @@ const NAMED_BY: Readonly<Record<StartKind, readonly string[]>> = {
 const TIMES: ReadonlySet<string> = new Set(['from', 'to', 'sinceCleanDown']);
 
 /** One text for one point. */
-export function pointOf(start: SaidStart): string {
+function pointOf(start: SaidStart): string {
   const parts = NAMED_BY[start.kind].map((field) => {
     const value = start[field] ?? null;
     return TIMES.has(field) && typeof value === 'string' ? Date.parse(value) : value;

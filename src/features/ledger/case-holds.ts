@@ -43,22 +43,24 @@ export async function reachFrom(
   const rows = await tx.query<{ added: number }>(
     `with recursive roots as materialized (
        select u.lot_id from unnest($3::uuid[]) as u(lot_id) union select u.lot_id from unnest($6::uuid[]) as u(lot_id)
-     ), reach (lot_id) as (
-       select u.lot_id from unnest($3::uuid[]) as u(lot_id)
+     ), reach (lot_id, cause_lot_id, process_id) as (
+       select u.lot_id, null::uuid, null::uuid from unnest($3::uuid[]) as u(lot_id)
        union
-       select le.child_lot_id from reach r join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = r.lot_id
+       select le.child_lot_id, le.parent_lot_id, le.process_id
+         from (select distinct r.lot_id from reach r) w
+         join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = w.lot_id
      ), causes as (
-       select distinct on (le.child_lot_id) le.child_lot_id, le.parent_lot_id, le.process_id
+       select distinct on (r.lot_id) r.lot_id, r.cause_lot_id, r.process_id
          from reach r
-         join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = r.lot_id
-        order by le.child_lot_id, le.parent_lot_id, le.process_id
+        where r.cause_lot_id is not null
+        order by r.lot_id, r.cause_lot_id, r.process_id
      ), placed as (
        insert into hold_reach (group_id, hold_id, lot_id, cause_lot_id, process_id, fact_id, reached_at)
        select $1::uuid, $2::uuid, o.lot_id, null, null, $4::uuid, to_timestamp($5::float8 / 1000) from roots o
        union all
-       select $1::uuid, $2::uuid, c.child_lot_id, c.parent_lot_id, c.process_id, $4::uuid, to_timestamp($5::float8 / 1000)
+       select $1::uuid, $2::uuid, c.lot_id, c.cause_lot_id, c.process_id, $4::uuid, to_timestamp($5::float8 / 1000)
          from causes c
-        where not exists (select from roots o where o.lot_id = c.child_lot_id)
+        where not exists (select from roots o where o.lot_id = c.lot_id)
        on conflict (group_id, hold_id, lot_id) do nothing
        returning lot_id
      )

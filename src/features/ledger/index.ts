@@ -32,7 +32,7 @@ export { writeBook } from './write.ts';
 export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.ts';
 export { useFields } from './contract-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
-export { insertCaseHold, reachFrom, watchSupplierLots, type CaseHold, type WatchedCode } from './case-holds.ts';
+export { insertCaseHold, reachFrom, watchSupplierLots, type WatchedCode } from './case-holds.ts';
 export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
 export { addEdges, ancestorsAmong } from './edges-store.ts';
 export {

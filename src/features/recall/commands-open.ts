@@ -16,8 +16,8 @@ import { insertCaseHold, reachFrom, watchSupplierLots, type WatchedCode } from '
 import { getVisibleRecall, recallAnswer } from './answer.ts';
 import type * as contract from './contract-cases.ts';
 import { drawLot } from './drill.ts';
-import { sendDueNotices } from './notices/due.ts';
-import { requireEverySite, rootsOf, scopeOfRoots } from './preview.ts';
+import { tellSites } from './notices/due.ts';
+import { requireEverySite, requireBounded, rootsOf } from './preview.ts';
 import { listStarts } from './queries.ts';
 import { reviseCase } from './revise.ts';
 import { matchStarts, type MatchedStart } from './starts/match.ts';
@@ -50,7 +50,7 @@ export async function open(context: Context<typeof contract.openRecall>): Promis
   const starts = await matchStarts(tx, body.starts);
   const drill = body.drill ?? false;
   if (!drill && body.besides !== true) await requireNew(context, starts);
-  await scopeOfRoots(tx, rootsOf(starts));
+  await requireBounded(tx, rootsOf(starts));
   // From here on only success.
   return begin(context, { title: body.title, drill, starts, statement: body.statement, drawnWith: null }, elapsedS);
 }
@@ -63,7 +63,7 @@ export async function startDrill(context: Context<typeof contract.startRecallDri
   const drawn = await drawLot(tx, factId, nowMs - days * DAY_MS, nowMs);
   if (!drawn) throw new Refused('starts-match-nothing', `No lot of the last ${days} days has anything to trace.`);
   const starts = await matchStarts(tx, [{ kind: 'lot', lotId: drawn.lotId }]);
-  await scopeOfRoots(tx, rootsOf(starts));
+  await requireBounded(tx, rootsOf(starts));
   // From here on only success.
   const title = body.title ?? `Drill on lot ${drawn.lotCode}`;
   return begin(context, { title, drill: true, starts, statement: undefined, drawnWith: drawn.drawnWith }, elapsedS);
@@ -84,7 +84,9 @@ async function requireNew({ tx }: Pick<Context, 'tx'>, starts: readonly MatchedS
 async function begin(context: Context, opening: Opening, elapsedS: () => number): Promise<Reply> {
   const { tx, actor, nowMs, factId: recallId } = context;
   const { drill, title, starts } = opening;
-  const { lastSeq, atMs } = await readHead(tx, nowMs);
+  // By the clock, not by the head: what occurs from now on is against the hold, even if another machine's clock is ahead.
+  const { lastSeq } = await readHead(tx, nowMs);
+  const atMs = nowMs;
   const deputyId = deputyOf(actor, 'recalls.write', null);
   const holdId = derivedId('recall-hold', recallId);
   const code = `${drill ? 'DR' : 'RC'}-${String(await nextCaseNo(tx, drill)).padStart(4, '0')}`;
@@ -117,7 +119,7 @@ async function begin(context: Context, opening: Opening, elapsedS: () => number)
     await insertStatement(tx, recallId, { statementId, said: opening.statement, actorId: actor.actorId, atMs });
   }
   await outbox(tx, 'recall-opened', { recallId, code, drill, holdId, lotCount: reached }, nowMs);
-  await sendDueNotices(tx, recallId, actor.actorId, nowMs);
+  await tellSites(tx, { recallId, lotCount: reached }, actor.actorId, nowMs);
   return caseReply(context, recallId);
 }
 
@@ -168,14 +170,14 @@ export async function addStarts(context: Context<typeof contract.addRecallStarts
   if (kept.length > MOST_STARTS) {
     throw new Refused('rule-broken', `A case has at most ${MOST_STARTS} starting points.`);
   }
-  await scopeOfRoots(tx, rootsOf(starts));
+  await requireBounded(tx, rootsOf(starts));
   // From here on only success.
   const { atMs } = await readHead(tx, nowMs);
   await reviseCase(tx, recall, atMs);
   const reached = await freeze(context, recall.holdId, starts, factId, atMs);
   await keepStarts(context, recall.recallId, starts, atMs);
   await outbox(tx, 'recall-revised', { recallId: recall.recallId, factId, lotCount: reached }, nowMs);
-  await sendDueNotices(tx, recall.recallId, context.actor.actorId, nowMs);
+  await tellSites(tx, recall, context.actor.actorId, nowMs);
   return caseReply(context, recall.recallId);
 }
 

@@ -29,7 +29,7 @@ export const statementFields = {
 };
 
 /** The newest value of each; what was never said is missing. */
-export const StatementInForce = z.object(statementFields).meta({ id: 'RecallStatementInForce' });
+export const StatementInForce = z.object(statementFields).meta({ id: 'RecallCaseStatement' });
 
 const state = z.enum(['open', 'closed']);
 
@@ -46,7 +46,7 @@ const RecallBrief = z
   })
   .meta({ id: 'RecallBrief' });
 
-export const Recall = RecallBrief.extend({
+const Recall = RecallBrief.extend({
   holdId: uuid.meta({ description: 'The hold that reaches every lot in scope; the hold of a drill blocks nothing' }),
   scopeMs: z.int().meta({ description: 'How long it took to find the scope and put it on hold, in milliseconds' }),
   drawnWith: z.string().nullable().meta({ description: 'Of a drill on a lot drawn by chance: what it was drawn with' }),
@@ -77,7 +77,7 @@ export const openRecall = defineOperation({
   summary: 'Open a recall, and put everything in its scope on hold',
   description:
     'One transaction finds the scope and places the hold, while nothing else is written in the group: all of it is on hold or ' +
-    'none. What is on the road arrives into the hold. A drill walks and counts the same and blocks nothing. Only for those who may at ' +
+    'none. What is on the road arrives into the hold. A drill walks and counts the same and blocks nothing. Sites are told at once; with more than 10,000 lots, within a minute. Only for those who may at ' +
     'every site.',
   permission: 'recalls.write',
   naming: 'fact',

@@ -31,7 +31,7 @@ const period = {
 };
 const kind = <K extends string>(name: K) => z.literal(name);
 
-export const Start = z
+const Start = z
   .discriminatedUnion('kind', [
     z.strictObject({
       kind: kind('lot'),
@@ -143,5 +143,3 @@ export const previewRecall = defineOperation({
     body: { starts: [{ kind: 'supplier-lot', supplier: 'Brook Farm', supplierLotCode: 'BRK-7741' }] },
   },
 });
-
-export type PreviewAnswer = z.output<typeof Preview>;

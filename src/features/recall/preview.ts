@@ -4,7 +4,7 @@ import type { Context, Reply } from '../../platform/http/contract.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import { lotAnswer } from './answer.ts';
 import type { previewRecall } from './contract-starts.ts';
-import { listLotBriefs, walkForward } from './queries.ts';
+import { countForward, listLotBriefs, walkForward } from './queries.ts';
 import { MOST_LOTS } from './shapes.ts';
 import { onTheRoad, standingOf } from './standing.ts';
 import { matchStarts, type MatchedStart } from './starts/match.ts';
@@ -30,21 +30,23 @@ export function rootsOf(starts: readonly MatchedStart[]): Roots {
   return { walked: [...walked], still: [...new Set(of(false))].filter((lotId) => !walked.has(lotId)) };
 }
 
-/** Every lot in scope, once. @throws Refused `scope-too-large` beyond the bound */
-export async function scopeOfRoots(tx: Tx, roots: Roots): Promise<string[]> {
-  const walked = await walkForward(tx, roots.walked, MOST_LOTS + 1);
-  const lotIds = [...new Set([...walked, ...roots.still])];
-  if (lotIds.length > MOST_LOTS) {
-    throw new Refused('scope-too-large', `The starting points reach more than ${MOST_LOTS} lots.`);
-  }
-  return lotIds;
+function tooLarge(): Refused {
+  return new Refused('scope-too-large', `The starting points reach more than ${MOST_LOTS} lots.`);
+}
+
+/** @throws Refused `scope-too-large` beyond the bound */
+export async function requireBounded(tx: Tx, { walked, still }: Roots): Promise<void> {
+  // What is not walked from may have been reached by walking as well; the bound is not that sharp.
+  if ((await countForward(tx, walked, MOST_LOTS + 1)) + still.length > MOST_LOTS) throw tooLarge();
 }
 
 export async function preview(context: Context<typeof previewRecall>): Promise<Reply> {
   const { tx, scope, body } = context;
   requireEverySite(scope);
   const starts = await matchStarts(tx, body.starts);
-  const lotIds = await scopeOfRoots(tx, rootsOf(starts));
+  const { walked, still } = rootsOf(starts);
+  const lotIds = [...new Set([...(await walkForward(tx, walked, MOST_LOTS + 1)), ...still])];
+  if (lotIds.length > MOST_LOTS) throw tooLarge();
   const shown = [...new Set(starts.flatMap((start) => start.lotIds.slice(0, MOST_SHOWN)))];
   const briefs = new Map((await listLotBriefs(tx, shown)).map((row) => [row.lotId, lotAnswer(row)]));
   const { totals, sites } = await standingOf(tx, { lotIds });

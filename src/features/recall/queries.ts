@@ -121,6 +121,20 @@ export async function listLotBriefs(tx: Tx, lotIds: readonly string[]): Promise<
   );
 }
 
+/** How many lots are made from these, themselves included, each once; counting stops at `limit`. */
+export async function countForward(tx: Tx, lotIds: readonly string[], limit: number): Promise<number> {
+  const rows = await tx.query<{ count: number }>(
+    `with recursive walk (lot_id) as (
+       select u.lot_id from unnest($2::uuid[]) as u(lot_id)
+       union
+       select le.child_lot_id from walk w join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = w.lot_id
+     )
+     select count(*)::int as count from (select from walk limit $3::int) one`,
+    [tx.groupId, lotIds, limit],
+  );
+  return rows[0]?.count ?? 0;
+}
+
 /** Everything made from these lots, themselves included, each once; no more than `limit` of them. */
 export async function walkForward(tx: Tx, lotIds: readonly string[], limit: number): Promise<string[]> {
   const rows = await tx.query<{ lotId: string }>(

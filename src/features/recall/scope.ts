@@ -53,7 +53,9 @@ export async function listReasonSteps(tx: Tx, holdId: string, lotIds: readonly s
        union all
        select u.to_lot_id, hr.lot_id, hr.cause_lot_id, hr.process_id, u.steps + 1
          from up u
-         join hold_reach hr on hr.group_id = $1::uuid and hr.hold_id = $2::uuid and hr.lot_id = u.cause_lot_id
+        -- one look-up a step, however many lots the hold reaches
+        cross join lateral (select one.lot_id, one.cause_lot_id, one.process_id from hold_reach one
+              where one.group_id = $1::uuid and one.hold_id = $2::uuid and one.lot_id = u.cause_lot_id limit 1) hr
      )
      select u.to_lot_id as "toLotId", u.lot_id as "lotId", l.code as "lotCode",
             case when u.cause_lot_id is null then 'start' when pr.packing_run_id is not null then 'packing-run'

@@ -153,7 +153,7 @@ export async function standingOf(tx: Tx, scope: ScopeRef): Promise<Standing> {
   };
 }
 
-export interface RoadRow {
+interface RoadRow {
   readonly dispatchId: string;
   readonly code: string;
   readonly fromSiteId: string;
@@ -165,7 +165,7 @@ export interface RoadRow {
   readonly quantity: number;
 }
 
-/** What of the scope has departed and not been received; a shortfall counts with its dispatch. */
+/** What of the scope has departed and not been received. Where more came than had left, nothing is on the road. */
 async function listRoad(tx: Tx, scope: ScopeRef): Promise<RoadRow[]> {
   return tx.query<RoadRow>(
     `with ${scopeSql(scope)}
@@ -179,7 +179,7 @@ async function listRoad(tx: Tx, scope: ScopeRef): Promise<RoadRow[]> {
        join item i on i.group_id = $1::uuid and i.item_id = l.item_id
       where a.group_id = $1::uuid and a.kind in ('transit', 'transit-shortfall')
       group by d.dispatch_id, d.code, d.from_site_id, d.to_site_id, l.lot_id, l.code, i.name, l.unit
-     having sum(b.quantity) <> 0
+     having sum(b.quantity) > 0
       order by d.code, l.code`,
     [tx.groupId, scopeValue(scope)],
   );

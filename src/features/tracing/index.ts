@@ -5,9 +5,9 @@ import { getLotServings } from './contract-servings.ts';
 import { traceLot } from './contract.ts';
 import { readServings } from './servings.ts';
 
-export { Quantities, Where, type WhereAnswer } from './contract.ts';
+export { Quantities, Where } from './contract.ts';
+export { quantitiesOfLots } from './lot-quantities.ts';
 export { element, escapeXml, textElement, textWidthPx, wrapText } from './trace-svg-parts.ts';
-export { quantitiesOfLots, type LotQuantities } from './lot-quantities.ts';
 
 export const tracingOperations: readonly BoundOperation[] = [
   bind(traceLot, readTrace),

@@ -86,8 +86,11 @@ describe('the demo', () => {
     );
     const shown = holds.map((hold: Json) => [hold.kind, hold.note]).sort();
     expect(shown).toEqual([
+      ['drill', 'DR-0002: Quarterly drill: the milk of the first week'],
+      ['drill', 'DR-0003: Drill: the dressing without its certificate'],
       ['quality', 'Came back from service: The trolley came back with two packs unopened'],
       ['quality', 'Came without its certificate; the supplier was asked for it'],
+      ['recall', 'RC-0001: Marl Hill Growers called: salmonella in parsley MH 2290'],
       ['rejected', 'Trolley 3 stood in the corridor: 14 °C in the middle after four hours'],
     ]);
     const undone = await read(`/v1/entries/${exampleId('use/w7-wrong')}`);

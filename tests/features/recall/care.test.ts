@@ -257,14 +257,63 @@ test('opened again: the newest answer takes the place of what was said, what was
   expect(kinds.filter((kind: string) => kind === 'notice')).toHaveLength(5);
 });
 
+test('food that moves on: what went back covers nothing else, what is in a pot is open, what was done in spite of the hold is told', async () => {
+  minutes(43);
+  const lines = [{ lotId: packs, placeId: ward(2).chillerId, quantity: 2, unit: 'piece' }];
+  const back = { fromSiteId: ward(2).siteId, toSiteId: world.ckId, purpose: 'return', lines };
+  const { dispatchId } = await kitchen.post('operations', '/v1/dispatches', back);
+  await kitchen.post('driver', `/v1/dispatches/${dispatchId}/departure`, {});
+  const { batchId } = await kitchen.post('kitchen', '/v1/batches', { siteId: world.ckId, recipeId: world.recipeId });
+  const pot = { lotId: stew, placeId: world.ckChillerId, quantity: 100, unit: 'g', occurredAt: at() };
+  await kitchen.post('kitchen', `/v1/batches/${batchId}/recorded-inputs`, pot);
+  const { sites, byUnit } = await account();
+  const lineOf = (siteId: string, lotId: string): Json =>
+    sites.find((site: Json) => site.siteId === siteId).lines.find((line: Json) => line.lotId === lotId);
+  // six were said to go back, two have left: the four that stand there are covered, and no more
+  expect(lineOf(ward(2).siteId, packs)).toMatchObject({ onHand: 4, typed: { returned: 6 }, open: 0 });
+  // three found in the kitchen; the two on the road to it are not
+  expect(lineOf(world.ckId, packs)).toMatchObject({ onHand: 3, inTransit: 2, open: 2 });
+  expect(lineOf(world.ckId, stew)).toMatchObject({ onHand: 800, inProcess: 100, toType: 900, open: 0 });
+  expect(byUnit[0]).toMatchObject({
+    unit: 'g',
+    produced: 18_400,
+    consumedInScope: 17_500,
+    inProcess: 100,
+    onHand: 800,
+  });
+  const { events } = await kitchen.get('quality', `/v1/recalls/${recallId}/timeline`);
+  expect(events.at(-1)).toMatchObject({ kind: 'exception', siteId: world.ckId });
+  // in the pot it is in no place: the answer about it is a statement, and moves nothing
+  const gone = { lotId: stew, outcome: 'destroyed', quantity: 100, unit: 'g', witness: 'Tilda Rowe' };
+  const said = await say(world.ckId, [gone, { lotId: stew, outcome: 'found', quantity: 800, unit: 'g' }]);
+  expect(said.body.lines[0].entryId).toBeNull();
+  expect(said.body.account.lines.find((line: Json) => line.lotId === stew)).toMatchObject({ onHand: 800, open: 0 });
+});
+
+test('a case whose hold was lifted is not opened again: it would freeze nothing', async () => {
+  const lotId = await kitchen.shin(1_000);
+  const opened = await kitchen.post('quality', '/v1/recalls', {
+    title: 'False alarm',
+    starts: [{ kind: 'lot', lotId }],
+  });
+  const path = `/v1/recalls/${opened.recallId}`;
+  const lines = [{ lotId, outcome: 'found', quantity: 1_000, unit: 'g' }];
+  await kitchen.post('kitchen', `${path}/responses`, { siteId: world.ckId, signedBy: 'Sam Dale', lines });
+  await kitchen.post('quality', `${path}/closing`, { note: 'It was another supplier', liftHold: true });
+  expect((await kitchen.get('quality', `/v1/holds?lotId=${lotId}&open=true`)).items).toEqual([]);
+  const again = await service.as('quality').post(`${path}/reopening`, fresh({ note: 'Or was it?' }));
+  expect([again.status, again.body.code]).toEqual([409, 'wrong-state']);
+});
+
 test('a drill records nothing, and is in the history with its times', async () => {
+  minutes(50);
   const drill = await kitchen.post('quality', '/v1/recalls', { title: 'Spring drill', drill: true, starts: [START] });
   const before = await kitchen.get('quality', `/v1/lots/${packs}/history`);
   const path = `/v1/recalls/${drill.recallId}`;
   const noticeId = derivedId(`recall-notice-1-${world.w3Id}`, drill.recallId);
   const { text } = (await service.as('receiver', world.w3Id).get(`/v1/recall-notices/${noticeId}`)).body;
   expect(text).toMatch(/^DRILL\./);
-  minutes(47);
+  minutes(57);
   await kitchen.post('receiver', `/v1/recall-notices/${noticeId}/acknowledgement`, { name: 'Nadia Frost' });
   const lines = [ofPacks('destroyed', 4, { placeId: ward(0).chillerId, witness: 'Omar Bell' })];
   const said = await kitchen.post('receiver', `${path}/responses`, {

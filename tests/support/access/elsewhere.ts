@@ -3,6 +3,7 @@
  * for asking about them. Made over the API.
  */
 import { randomUUID } from 'node:crypto';
+import { derivedId } from '../../../src/platform/ids.ts';
 import type { Json } from '../kitchen.ts';
 import type { TestService } from '../service.ts';
 
@@ -74,8 +75,13 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   if (scans.status !== 207 || scans.body.recorded !== 1) throw new Error(`scans answered ${scans.text}`);
   const pack = { siteId, placeId, description: 'No label', quantity: 1, foundAt: occurredAt };
   const { unidentifiedPackId } = await post('operations', '/v1/unidentified-packs', pack);
+  // A drill: a real case would hold what the others of these need free.
+  const drill = { title: 'Drill elsewhere', drill: true, starts: [{ kind: 'lot', lotId }] };
+  const { recallId } = await post('quality', '/v1/recalls', drill);
   return {
     siteId,
+    recallId,
+    noticeId: derivedId(`recall-notice-1-${siteId}`, recallId),
     fromSiteId: siteId,
     toSiteId: secondSiteId,
     placeId,

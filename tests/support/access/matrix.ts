@@ -8,7 +8,7 @@ import type { Operation } from '../../../src/platform/http/contract.ts';
 import { exampleId } from '../../../src/platform/ids.ts';
 import type { Things } from './elsewhere.ts';
 import { idPlaces, requestOf, type ExampleRequest } from './examples.ts';
-import { GROUP_WIDE, givenAway, homeOf, reachOf } from './reach.ts';
+import { GROUP_WIDE, givenAway, homeOf, isList, reachOf, unknownStatus } from './reach.ts';
 
 export interface Who {
   readonly role: string;
@@ -71,8 +71,9 @@ function cellsOf(operation: Operation, grounds: Grounds): Cell[] {
   const abroadId = grounds.abroad['siteId'] ?? '';
   const other = { site: 404, list: good, group: good, 'every-site': 404, public: good }[reach.kind];
   const refused = reach.kind === 'every-site';
-  const shows = operation.id.startsWith('list');
-  const abroad = !shows && (reach.kind === 'site' || idPlaces(operation).length > 0) ? 404 : good;
+  const shows = isList(operation);
+  const found = !shows && (reach.kind === 'site' || idPlaces(operation).length > 0) ? 404 : good;
+  const abroad = reach.kind === 'every-site' ? (reach.abroad ?? found) : found;
   const alien = { groupId: otherGroupId, status: refused ? reach.other : abroad, hidden: groupBound };
   return [
     { where: 'every site', groupId, siteId: null, status: good, hidden: null },
@@ -148,7 +149,7 @@ export async function differencesOf(operation: Operation, grounds: Grounds): Pro
         const said = await tell(who, requestOf(operation, [[place, id]]));
         if (said !== unknown) complaints.push(`${place.name} ${what}: ${said}\n  unknown: ${unknown}`);
       }
-      const due = operation.id.startsWith('list') ? '200' : '404';
+      const due = String(unknownStatus(operation, place.name));
       const judged = reach.kind !== 'every-site' || who.siteId === null;
       if (judged && !unknown.startsWith(due)) complaints.push(`${place.name} unknown: ${unknown}`);
     }

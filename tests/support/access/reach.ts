@@ -12,12 +12,21 @@ export type Reach =
   /** its things belong to the whole group */
   | { readonly kind: 'group'; readonly why: string }
   /** only for those who act for every site; how others are refused, at the site of the example and elsewhere */
-  | { readonly kind: 'every-site'; readonly why: string; readonly own: number; readonly other: number }
+  | {
+      readonly kind: 'every-site';
+      readonly why: string;
+      readonly own: number;
+      readonly other: number;
+      /** for those who act at every site of another group, when it is neither found nor carried out: what it looks for is not there */
+      readonly abroad?: number;
+    }
   /** needs no token */
   | { readonly kind: 'public'; readonly why: string };
 
 const catalogue = 'what the group buys and makes is the same at all of its sites';
 const people = 'an administrator of one site could otherwise make one of all';
+
+const recalled = 'a case is for the whole group: it freezes food wherever it is';
 
 const REACHES: Readonly<Record<string, Reach>> = {
   signIn: { kind: 'public', why: 'it is how one gets a token' },
@@ -51,16 +60,29 @@ const REACHES: Readonly<Record<string, Reach>> = {
     own: 422,
     other: 404,
   },
+  previewRecall: { kind: 'every-site', why: recalled, own: 422, other: 422, abroad: 422 },
+  openRecall: { kind: 'every-site', why: recalled, own: 422, other: 422, abroad: 422 },
+  startRecallDrill: { kind: 'every-site', why: recalled, own: 422, other: 422, abroad: 422 },
+  addRecallStarts: { kind: 'every-site', why: recalled, own: 422, other: 404 },
+  makeRecallStatement: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  recordRecallCheck: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  closeRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  reopenRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
   createHoldLift: { kind: 'every-site', why: 'the hold of the example is for everywhere', own: 404, other: 404 },
 };
 
+/** Answers everybody, if with nothing. A list below one thing is found or not found with it. */
+export function isList(operation: Operation): boolean {
+  return operation.id.startsWith('list') && operation.params === undefined;
+}
+
 export function reachOf(operation: Operation): Reach {
-  return REACHES[operation.id] ?? { kind: operation.id.startsWith('list') ? 'list' : 'site' };
+  return REACHES[operation.id] ?? { kind: isList(operation) ? 'list' : 'site' };
 }
 
 /** Operations that are named above or below; each must exist. */
 export function namedOperations(): string[] {
-  return [...Object.keys(REACHES), ...Object.keys(HOMES), ...Object.keys(GIVEN_AWAY)];
+  return [REACHES, HOMES, GIVEN_AWAY, LOOKED_FOR].flatMap((table) => Object.keys(table));
 }
 
 /** The site that the example happens at, by its name in the demo. */
@@ -76,6 +98,10 @@ const HOMES: Readonly<Record<string, string>> = {
   getMorningList: 'site/w3',
   printTemperatureSheet: 'site/w3',
   createRequirements: 'site/w3',
+  listRecallNotices: 'site/w3',
+  getRecallNotice: 'site/w3',
+  acknowledgeRecallNotice: 'site/w3',
+  answerRecall: 'site/w3',
   getRequirement: 'site/w3',
   getRequirementCoverage: 'site/w3',
   getScan: 'site/w3',
@@ -124,6 +150,15 @@ const GIVEN_AWAY: Readonly<Record<string, Readonly<Record<string, string>>>> = {
 
 export function givenAway(operation: Operation, place: string): boolean {
   return GIVEN_AWAY[operation.id]?.[place] !== undefined;
+}
+
+/** Where an unknown id is answered by another code than 404, since it is looked for and not pointed at. */
+const LOOKED_FOR: Readonly<Record<string, Readonly<Record<string, number>>>> = {
+  addRecallStarts: { 'body/starts/0/lotId': 422 },
+};
+
+export function unknownStatus(operation: Operation, place: string): number {
+  return LOOKED_FOR[operation.id]?.[place] ?? (isList(operation) ? 200 : 404);
 }
 
 /** Fields that name things of the whole group. */

@@ -39,7 +39,7 @@ const typed = {
   notFound: signedQuantity,
 };
 
-export const AccountLine = z
+const AccountLine = z
   .object({
     lotId: uuid,
     lotCode,

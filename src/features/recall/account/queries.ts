@@ -101,7 +101,8 @@ export async function listAsides(tx: Tx, holdId: string, siteId: string | null):
 
 /**
  * What sites typed: of statements those of the newest answer about a lot at a site; what was recorded in the ledger, until it is
- * reversed. leftSince: what has gone off to another site or the supplier since the lot came into the scope, where some was said to go back.
+ * reversed. leftSince: what has gone off to another site or the supplier since the lot came into the scope, where some was said to go back;
+ * clocks may tie, numbers of entries do not.
  */
 export async function listSaid(
   tx: Tx,
@@ -139,10 +140,11 @@ export async function listSaid(
             s.already_served_posted as "alreadyServedPosted", s.not_found as "notFound"
        from sums s
        join hold_reach hr on hr.group_id = $1::uuid and hr.hold_id = $3::uuid and hr.lot_id = s.lot_id
+       join recall c on c.group_id = $1::uuid and c.recall_id = $2::uuid
        left join lateral (
          select sum(case when f.kind like 'place%' then p.quantity else -p.quantity end) as quantity
            from posting p
-           join entry e on e.group_id = p.group_id and e.seq = p.seq and e.recorded_at >= hr.reached_at
+           join entry e on e.group_id = p.group_id and e.seq = p.seq and e.recorded_at >= hr.reached_at and e.seq > c.opened_seq
            join account f on f.group_id = p.group_id and f.account_id = p.from_account_id and f.site_id = s.site_id
            join account t on t.group_id = p.group_id and t.account_id = p.to_account_id and t.site_id = s.site_id
           where s.returned > 0 and p.group_id = $1::uuid and p.lot_id = s.lot_id

@@ -13,9 +13,19 @@ const MOST_DRILLS = 20;
 const minutesBetween = (from: Date, to: Date): number =>
   Math.max(0, Math.floor((to.getTime() - from.getTime()) / 60_000));
 
-/** `supplier-lot BRK-7741`: the kind, and what was said that a person can read. */
+/** `supplier-lot CK-261124-YT51S BRK-7741`: the kind, a lot of it, and what was said that a person can read. */
 export function startText(said: Readonly<Record<string, unknown>>): string {
-  const words = ['lotCode', 'supplier', 'supplierLotCode', 'batchCode', 'dispatchCode', 'allergen', 'from', 'to'];
+  const words = [
+    ...(typeof said['lotCode'] === 'string' ? [] : ['firstLotCode']),
+    'lotCode',
+    'supplier',
+    'supplierLotCode',
+    'batchCode',
+    'dispatchCode',
+    'allergen',
+    'from',
+    'to',
+  ];
   const named = words.flatMap((name) => (typeof said[name] === 'string' ? [said[name]] : []));
   const kind = typeof said['kind'] === 'string' ? said['kind'] : 'start';
   return [kind, ...named].join(' ');

@@ -13,6 +13,7 @@ export interface DrillRow {
   readonly closedAt: Date | null;
   readonly scopeMs: number;
   readonly lotCount: number;
+  /** as they were said, with the code of a lot that each names */
   readonly starts: readonly Readonly<Record<string, unknown>>[];
   /** of the closing; null while it is open */
   readonly figures: { readonly answeredShare: Share; readonly accountedShare: Share } | null;
@@ -23,8 +24,12 @@ export async function listDrills(tx: Tx, scope: SiteScope, page: Page): Promise<
   return tx.query<DrillRow>(
     `select r.recall_id as "recallId", r.code, r.title, r.hold_id as "holdId", r.opened_at as "openedAt",
             case when t.kind = 'closed' then t.turned_at end as "closedAt", r.scope_ms as "scopeMs",
-            (select count(*)::int from hold_reach hr where hr.group_id = r.group_id and hr.hold_id = r.hold_id) as "lotCount",
-            coalesce((select json_agg(s.said order by s.position) from recall_start s
+            case when t.kind = 'closed' then (t.figures ->> 'lotCount')::int
+                 else (select count(*)::int from hold_reach hr where hr.group_id = r.group_id and hr.hold_id = r.hold_id)
+                 end as "lotCount",
+            coalesce((select json_agg(s.said || jsonb_build_object('firstLotCode', (
+                select min(l.code) from recall_start_lot sl join lot l on l.group_id = sl.group_id and l.lot_id = sl.lot_id
+                 where sl.group_id = s.group_id and sl.start_id = s.start_id)) order by s.position) from recall_start s
               where s.group_id = r.group_id and s.recall_id = r.recall_id), '[]'::json) as starts,
             case when t.kind = 'closed' then t.figures end as figures
        from recall r

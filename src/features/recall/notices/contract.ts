@@ -42,6 +42,7 @@ const Notice = NoticeBrief.extend({
         lotId: uuid,
         lotCode,
         itemName: z.string(),
+        supplierLotCode: z.string().nullable().meta({ description: "As it stands on the supplier's packaging" }),
         unit,
         useByDate: date.nullable(),
         onHand: signedQuantity,
@@ -145,6 +146,6 @@ export const acknowledgeRecallNotice = defineOperation({
   example: {
     status: 201,
     params: { noticeId: exampleNotice },
-    body: { id: exampleId('new/recall-acknowledgement'), name: 'Nadia Frost' },
+    body: { id: exampleId('new/recall-acknowledgement'), name: 'Wren Ashby' },
   },
 });

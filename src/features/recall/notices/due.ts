@@ -10,6 +10,9 @@ import { findRecall } from '../queries.ts';
 import { readInForce } from '../statements/store.ts';
 import { insertNotices, listDueSites } from './store.ts';
 
+/** With more lots than that the gate would stay closed for seconds over words: the sweep tells the sites within a minute. */
+const MOST_AT_ONCE = 10_000;
+
 const EVERYWHERE = { all: true, siteIds: [], includes: () => true };
 
 /**
@@ -37,6 +40,16 @@ export async function sendDueNotices(
   const noticeIds = await insertNotices(tx, recallId, drafts, actorId, nowMs);
   if (noticeIds.length > 0) await outbox(tx, 'recall-notice', { recallId, noticeIds }, nowMs);
   return noticeIds.length;
+}
+
+/** As part of opening a case or adding to it. */
+export async function tellSites(
+  tx: Tx,
+  recall: { readonly recallId: string; readonly lotCount: number },
+  actorId: string,
+  nowMs: number,
+): Promise<void> {
+  if (recall.lotCount <= MOST_AT_ONCE) await sendDueNotices(tx, recall.recallId, actorId, nowMs);
 }
 
 /** Each minute: food of an open case may have reached a further site, or a further lot may be in it. */

@@ -48,12 +48,12 @@ export async function listDueSites(tx: Tx, recallId: string, holdId: string, aga
          from part p left join told t on t.site_id = p.site_id
         group by p.site_id, t.notice_no, t.lot_count
        having $4::boolean or count(*) > coalesce(t.lot_count, 0)
-     ), top as (
+     ), top as materialized (
        select p.*, row_number() over (partition by p.site_id
                 order by (p.on_hand > 0 or p.in_transit > 0) desc, p.served > 0 desc, p.lot_id) as rank
          from part p join due d on d.site_id = p.site_id
-     ), line as (
-       select t.site_id, json_agg(json_build_object('lotId', t.lot_id, 'lotCode', l.code, 'itemName', i.name, 'unit', l.unit,
+     ), line as materialized (
+       select t.site_id, json_agg(json_build_object('lotId', t.lot_id, 'lotCode', l.code, 'itemName', i.name, 'supplierLotCode', l.supplier_lot_code, 'unit', l.unit,
                 'useByDate', ls.use_by_date, 'onHand', t.on_hand, 'inTransit', t.in_transit, 'served', t.served,
                 'places', coalesce(pl.names, '[]'::json)) order by t.rank) as lots
          from top t

@@ -20,7 +20,7 @@ import { loadGazetteer, type Gazetteer } from './events.ts';
 import { mapOf } from './map.ts';
 import { findNamed } from './queries.ts';
 
-export const MOST_DOSSIER_LOTS = 300;
+const MOST_DOSSIER_LOTS = 300;
 const MOST_OPEN = 200;
 const MOST_EVENTS = 400;
 /** Boxes in a column that a page of A4 can hold. */

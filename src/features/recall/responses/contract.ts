@@ -1,5 +1,6 @@
 /** Answers of sites: what became of each lot, signed. */
 import { z } from 'zod';
+import recalls from '../../../../shared/recalls.json' with { type: 'json' };
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { factId, instant, line, quantityOrZero, text, unit, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
@@ -7,7 +8,7 @@ import { recallParams } from '../shapes.ts';
 import { AccountSite } from '../account/contract.ts';
 
 const outcome = z
-  .enum(['found', 'quarantined', 'destroyed', 'returned', 'already-served', 'not-found'])
+  .enum(recalls.outcomes.list.map((one) => one.code))
   .meta({ description: 'Of shared/recalls.json' });
 
 const lineFields = {
@@ -93,7 +94,7 @@ export const answerRecall = defineOperation({
     body: {
       id: exampleId('new/recall-response'),
       siteId: exampleId('site/w3'),
-      signedBy: 'Nadia Frost',
+      signedBy: 'Wren Ashby',
       lines: [
         {
           lotId: exampleId('lot/parsley-1'),
@@ -101,7 +102,7 @@ export const answerRecall = defineOperation({
           quantity: 200,
           unit: 'g',
           placeId: exampleId('place/w3-chiller'),
-          witness: 'Omar Bell',
+          witness: 'Tilda Rowe',
         },
         { lotId: exampleId('lot/parsley-1'), outcome: 'not-found', quantity: 20, unit: 'g' },
       ],

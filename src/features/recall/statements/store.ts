@@ -29,7 +29,7 @@ export function inForceOf(rows: readonly Pick<StatementRow, 'said'>[]): InForce 
   // another level has no share of its own
   const level = rows.findLast((row) => 'checkLevel' in row.said);
   if (level && !('checkPercent' in level.said)) delete newest['checkPercent'];
-  return newest as InForce;
+  return newest;
 }
 
 export async function readInForce(tx: Tx, recallId: string): Promise<InForce> {

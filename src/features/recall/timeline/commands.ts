@@ -15,11 +15,23 @@ const MOST_EXCEPTIONS = 500;
 const lots = (count: number): string => (count === 1 ? '1 lot' : `${count} lots`);
 const noted = (text: string, note: string | null): string => (note === null ? text : `${text} (${note})`);
 
-/** `class II, action recall` */
+const SAID = [
+  ['class', 'class'],
+  ['depth', 'depth'],
+  ['action', 'action'],
+  ['reason', 'reason'],
+  ['checkLevel', 'checks at level'],
+  ['checkPercent', 'per cent'],
+  ['leadName', 'led by'],
+  ['contact', 'reached at'],
+] as const;
+
+/** `class II, action recall. What is wrong` */
 function saidText(said: Readonly<Record<string, unknown>>): string {
-  return Object.entries(said)
-    .map(([name, value]) => `${name} ${String(value)}`)
-    .join(', ');
+  const named = SAID.filter(([name]) => name in said).map(([name, word]) => `${word} ${String(said[name])}`);
+  const [text, note] = [said['text'], said['note']].map((one) => (typeof one === 'string' ? one : null));
+  const words = [named.join(', '), text ?? ''].filter((part) => part !== '').join('. ');
+  return noted(words, note ?? null);
 }
 
 function textOf(event: EventRow): string {

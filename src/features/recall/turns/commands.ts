@@ -8,12 +8,13 @@ import { openLinesOf } from '../account/answer.ts';
 import { loadAccount } from '../account/load.ts';
 import { findLotNames, findSiteNames, listTold, type ToldRow } from '../account/queries.ts';
 import { getVisibleRecall } from '../answer.ts';
+import { liftHolds } from '../../ledger/index.ts';
 import { requireOpen } from '../open-cases.ts';
 import { requireEverySite } from '../preview.ts';
 import type { RecallRow } from '../queries.ts';
 import { checksOf } from '../checks/store.ts';
 import type * as contract from './contract.ts';
-import { insertTurn, nextTurnNo } from './store.ts';
+import { insertTurn, isHoldOpen, nextTurnNo } from './store.ts';
 
 /** Shown of what is open; the account has the rest. */
 const SHOWN = 20;
@@ -100,6 +101,12 @@ export async function close(context: Context<typeof contract.closeRecall>): Prom
     told.filter((row) => row.awaitsAnswer && !row.everAnswered),
   );
   // From here on only success.
+  // The hold of a drill bound nothing; lifted, it follows the food no further either.
+  if (found.drill || context.body.liftHold === true) {
+    const { tx, actor, nowMs, body } = context;
+    const note = `${found.code} closed: ${body.note}`;
+    await liftHolds(tx, [found.holdId], actor.actorId, note, nowMs, deputyOf(actor, 'recalls.close', null));
+  }
   return turn(context, found, 'closed', account);
 }
 
@@ -107,6 +114,12 @@ export async function reopen(context: Context<typeof contract.reopenRecall>): Pr
   requireEverySite(context.scope);
   const found = await getVisibleRecall(context.tx, context.scope, context.params.recallId);
   if (found.state === 'open') throw new Refused('wrong-state', `Case ${found.code} is open.`);
+  // A case that looks open and freezes nothing would be worse than none.
+  if (!found.drill && !(await isHoldOpen(context.tx, found.holdId)))
+    throw new Refused(
+      'wrong-state',
+      `The hold of case ${found.code} was lifted. Open a new case: it freezes the food again.`,
+    );
   const account = await loadAccount(context.tx, found);
   // From here on only success.
   return turn(context, found, 'reopened', account);

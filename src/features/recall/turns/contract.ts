@@ -26,7 +26,6 @@ const turning = {
   permission: 'recalls.close',
   naming: 'fact',
   params: recallParams,
-  body: z.strictObject({ id: factId, note: text(1000) }).meta({ id: 'NewRecallTurn' }),
   answers: { 201: { description: 'Done', schema: Turn } },
 } as const;
 
@@ -37,9 +36,19 @@ export const closeRecall = defineOperation({
   summary: 'Close a case in which every quantity is typed',
   description:
     'Refused while anything is open, and while a site that had some of it has not answered. Not found is an answer; it stays below 100 % accounted ' +
-    'for. Closing says that everything was answered for, not that it may be eaten: the hold of the case stands until the quality lead ' +
-    'lifts it.',
+    'for. Closing says that everything was answered for, not that it may be eaten: the hold of the case stands, unless liftHold ' +
+    'says that what is left may be used again. The hold of a drill, which blocks nothing, ends with it.',
   mode: 'exclusive',
+  body: z
+    .strictObject({
+      id: factId,
+      note: text(1000),
+      liftHold: z.boolean().optional().meta({
+        description:
+          'What is left may be used again, as the quality lead decides: a false alarm, say. Other holds stay. false if left out',
+      }),
+    })
+    .meta({ id: 'NewRecallClosing' }),
   errors: ['not-found', 'wrong-state', 'quantities-open', 'rule-broken'],
   example: {
     status: 201,
@@ -53,11 +62,13 @@ export const reopenRecall = defineOperation({
   id: 'reopenRecall',
   path: '/v1/recalls/{recallId}/reopening',
   summary: 'Open a closed case again',
+  description: 'Not when its hold was lifted: a new case freezes the food again.',
   mode: 'write',
+  body: z.strictObject({ id: factId, note: text(1000) }).meta({ id: 'NewRecallReopening' }),
   errors: ['not-found', 'wrong-state', 'rule-broken'],
   example: {
     status: 201,
-    params: { recallId: exampleId('recall/drill-leeks') },
+    params: { recallId: exampleId('recall/drill-shin') },
     body: { id: exampleId('new/recall-reopening'), note: 'One more tray turned up' },
   },
 });

@@ -1,6 +1,14 @@
 /** SQL on closing and reopening. */
 import type { Tx } from '../../../platform/db/db.ts';
 
+export async function isHoldOpen(tx: Tx, holdId: string): Promise<boolean> {
+  const rows = await tx.query<{ open: boolean }>(
+    `select h.lifted_at is null as open from hold h where h.group_id = $1::uuid and h.hold_id = $2::uuid`,
+    [tx.groupId, holdId],
+  );
+  return rows[0]?.open ?? false;
+}
+
 /** Two at once meet at the primary key: the second starts again and finds what the first has done. */
 export async function nextTurnNo(tx: Tx, recallId: string): Promise<number> {
   const rows = await tx.query<{ next: number }>(
