@@ -2,7 +2,7 @@
 import { isPhysical, siteOfPlace } from './atlas.ts';
 import type { DispatchFact, OracleFact, OracleState, World } from './types.ts';
 
-export const ACCOUNTS = ['onHand', 'inTransit', 'served', 'wasted', 'returned', 'consumed', 'unexplained'] as const;
+const ACCOUNTS = ['onHand', 'inTransit', 'served', 'wasted', 'returned', 'consumed', 'unexplained'] as const;
 export type Quantities = { [K in (typeof ACCOUNTS)[number] | 'produced']: number };
 
 const FAMILY: Readonly<Record<string, (typeof ACCOUNTS)[number]>> = {
@@ -33,7 +33,7 @@ export function quantitiesOf(state: OracleState, lotId: string): Quantities {
 const destinationOf = (facts: readonly OracleFact[], dispatchId: string): string | undefined =>
   facts.find((f): f is DispatchFact => f.kind === 'dispatch' && f.dispatchId === dispatchId)?.toSiteId;
 
-export function siteOfAccount(world: World, facts: readonly OracleFact[], account: string): string {
+function siteOfAccount(world: World, facts: readonly OracleFact[], account: string): string {
   const [family, id] = splitAccount(account);
   if (family === 'place') return siteOfPlace(world, id);
   return family === 'transit' ? (destinationOf(facts, id) ?? '') : id;

@@ -131,7 +131,7 @@ export function startLotsOf(world: World, told: readonly OracleFact[], start: Or
   return { must, may: new Set([...must, ...may]) };
 }
 
-export interface Revision {
+interface Revision {
   readonly factId: string;
   readonly added: ReadonlySet<string>;
 }
