@@ -11,7 +11,7 @@ export { Quantities, Where } from './contract.ts';
 export { element, escapeXml, textElement, textWidthPx, wrapText } from './trace-svg-parts.ts';
 export { quantitiesOfLots } from './lot-quantities.ts';
 export { sitesOf, totalOf } from './reach.ts';
-export { scopeStanding } from './standing.ts';
+export { scopeStanding, type ScopeStanding } from './standing.ts';
 
 export const tracingOperations: readonly BoundOperation[] = [
   bind(traceLot, readTrace),
