@@ -7,9 +7,7 @@ import { exampleId } from '../../../platform/ids.ts';
 import { recallParams } from '../shapes.ts';
 import { AccountSite } from '../account/contract.ts';
 
-const outcome = z
-  .enum(recalls.outcomes.list.map((one) => one.code))
-  .meta({ description: 'Of shared/recalls.json' });
+const outcome = z.enum(recalls.outcomes.list.map((one) => one.code)).meta({ description: 'Of shared/recalls.json' });
 
 const lineFields = {
   lotId: uuid,
