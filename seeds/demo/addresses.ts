@@ -20,6 +20,7 @@ const SITES = {
   sch: at('960050', '14 Tarn Lane', 'Ostermere', '9 4CD'),
   care: at('960060', '3 Brackenfold Road', 'Nether Ostermere', '9 5EF'),
   hot: at('960070', '1 Selwick Square', 'Selwick', '8 1GH'),
+  inn: at('960080', '9 Ford Street', 'Dale Bottom', '7 1QS'),
 } as const;
 
 const SUPPLIERS = {

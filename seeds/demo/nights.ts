@@ -2,6 +2,7 @@
  * A real week's nights: stew that is done at 23:40 and packed after midnight; three trolleys of which one fails alone; an inn that only
  * counts; a night on paper, entered the next morning.
  */
+import { addressOfSite } from './addresses.ts';
 import { as, type Who } from './door.ts';
 import { cook, receiveGoods } from './kitchen.ts';
 import { ck, id, later, offShelf, type Story } from './story.ts';
@@ -16,7 +17,7 @@ async function addInn(story: Story): Promise<void> {
   const { door } = story;
   const admin = as('admin');
   const site = { code: 'INN', name: 'The Lantern Inn', kind: 'satellite', timeZone: ZONE, jurisdiction: 'GB-ENG' };
-  await door.post(admin, '/v1/sites', 'site/inn', site);
+  await door.post(admin, '/v1/sites', 'site/inn', { ...site, address: addressOfSite('inn') });
   const chiller = { siteId: id('site/inn'), code: 'CHILL-1', name: 'INN chiller', kind: 'chiller', usedByCount: true };
   await door.post(admin, '/v1/places', 'place/inn-chiller', chiller);
   await door.post(admin, '/v1/people', 'person/receiver-inn', {

@@ -1,7 +1,7 @@
 /** All that the printed file of a case says, gathered as plain data. Lists are bounded; each says how many there are. */
 import table from '../../../../shared/recalls.json' with { type: 'json' };
 import { groupBy } from '../../../domain/grouping.ts';
-import type { Figures } from '../../../domain/recall/account.ts';
+import type { Account } from '../../../domain/recall/account.ts';
 import type { FlowMap } from '../../../domain/recall/flow-map.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { findPeopleNames } from '../../identity/index.ts';
@@ -83,7 +83,7 @@ export interface Dossier {
     readonly lotCount: number;
     readonly addedAtMs: number;
   }[];
-  readonly figures: Figures;
+  readonly figures: Account['figures'];
   readonly totals: Standing['totals'];
   readonly sites: readonly DossierSite[];
   readonly road: readonly {
@@ -142,8 +142,6 @@ function saidText(said: Readonly<Record<string, unknown>>, named: ReadonlyMap<st
 }
 
 const OUTCOMES = ['found', 'quarantined', 'destroyed', 'returned', 'alreadyServed', 'notFound'] as const;
-
-type Account = Awaited<ReturnType<typeof loadAccount>>;
 
 function answerOf(row: ToldRow | undefined): DossierSite['answer'] {
   if (row !== undefined && row.answeredAt !== null) return 'answered';
