@@ -70,6 +70,7 @@ export function kitchenOf(service: TestService, world: World): Kitchen {
         ...more,
       };
       const run = {
+        id: randomUUID(),
         equipmentId: world.packerId,
         programme: 'Moist dishes',
         startedAt: at(),
@@ -77,8 +78,7 @@ export function kitchenOf(service: TestService, world: World): Kitchen {
         fills: [fill],
       };
       const answer = await post('kitchen', `/v1/batches/${batchId}/packing-runs`, run);
-      const packed = answer.lots.filter((lot: Json) => lot.packingRunId !== null);
-      return packed[packed.length - 1].lotId as string;
+      return answer.lots.find((lot: Json) => lot.packingRunId === run.id).lotId as string;
     },
     async release(batchId) {
       await post('quality', `/v1/batches/${batchId}/release`, {});
