@@ -34,7 +34,7 @@ export const listSideways = defineOperation({
   query: z.strictObject({ places: z.enum(['true', 'false']).optional().meta({ description: 'false if left out' }) }),
   answers: { 200: { description: 'Suggestions, by kind', schema: Sideways } },
   errors: ['not-found'],
-  example: { status: 200, params: { recallId: exampleId('recall/demo') }, query: { places: 'true' } },
+  example: { status: 200, params: { recallId: exampleId('recall/parsley') }, query: { places: 'true' } },
 });
 
 export type SidewaysAnswer = z.output<typeof Sideways>;

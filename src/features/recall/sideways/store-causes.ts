@@ -1,6 +1,5 @@
 /** SQL of what processes are, and of a case's scope. */
 import type { Tx } from '../../../platform/db/db.ts';
-import type { SiteScope } from '../../../platform/http/contract.ts';
 
 export interface CauseProcessRow {
   readonly processId: string;
@@ -37,21 +36,13 @@ export async function listCauseProcesses(tx: Tx, processIds: readonly string[]):
   return new Map(rows.map((row) => [row.processId, row]));
 }
 
-/** The lots that the case reaches; null when there is no such case, or none that reaches a site of the actor's. */
-export async function findCaseLots(tx: Tx, scope: SiteScope, recallId: string): Promise<string[] | null> {
-  const rows = await tx.query<{ lotId: string | null }>(
-    `select hr.lot_id as "lotId"
-       from recall rc
-       left join hold_reach hr on hr.group_id = rc.group_id and hr.hold_id = rc.hold_id
-      where rc.group_id = $1::uuid and rc.recall_id = $2::uuid
-        and ($3::boolean or exists (
-              select from hold_reach r
-                join balance b on b.group_id = r.group_id and b.lot_id = r.lot_id
-                join account a on a.group_id = b.group_id and a.account_id = b.account_id
-               where r.group_id = rc.group_id and r.hold_id = rc.hold_id
-                 and (a.site_id = any($4::uuid[]) or a.to_site_id = any($4::uuid[]))))
+/** What the hold of a case reaches: its scope. */
+export async function listCaseLots(tx: Tx, holdId: string): Promise<string[]> {
+  const rows = await tx.query<{ lotId: string }>(
+    `select hr.lot_id as "lotId" from hold_reach hr
+      where hr.group_id = $1::uuid and hr.hold_id = $2::uuid
       order by hr.lot_id`,
-    [tx.groupId, recallId, scope.all, scope.siteIds],
+    [tx.groupId, holdId],
   );
-  return rows.length === 0 ? null : rows.flatMap((row) => row.lotId ?? []);
+  return rows.map((row) => row.lotId);
 }
