@@ -98,8 +98,7 @@ const COLUMNS: Readonly<Record<string, string>> = {
     'group_id, lot_id, code, item_id, unit, quantity, mass_mg, origin, site_id, born_at, handling, storage_instruction, use_by_basis, ' +
     'allergens, may_contain, supplier_id, supplier_lot_code, batch_id',
   lot_state: 'group_id, lot_id, allergens, may_contain, given_back',
-  lot_edge:
-    'group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, child_leads_on, child_item_id, recorded_at',
+  lot_edge: 'group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, child_leads_on, recorded_at',
   balance: 'group_id, lot_id, account_id, sign, quantity',
   entry:
     'group_id, seq, entry_id, kind, fact_id, site_id, occurred_at, occurred_on, recorded_at, actor_id, content_hash, leaf_hash',
@@ -275,7 +274,6 @@ function addYear({ tables, groupId, graph, year, chance, seq }: YearOf): Added {
       childId,
       't',
       leadsOn,
-      itemId(graph.items[child] ?? 0),
       at(bornMs(child)),
     );
   }

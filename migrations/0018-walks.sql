@@ -3,20 +3,16 @@
 -- Most lots at the end of a walk are packs that nothing was made from; three of four look-ups of a walk found nothing. An edge therefore
 -- says whether its child has children of its own. False is a promise, true is not: an edge that was taken back leaves it true.
 -- addEdges keeps it. Only an input to a lot that has children already could miss one, and that takes the gate exclusively.
--- The child's item stands beside it, so that a walk knows what it found; null: look it up.
 alter table lot_edge add column child_leads_on boolean not null default true;
-alter table lot_edge add column child_item_id uuid;
 
 alter table lot_edge no force row level security;
-alter table lot no force row level security;
 update lot_edge le
-   set child_leads_on = exists (select from lot_edge x where x.group_id = le.group_id and x.parent_lot_id = le.child_lot_id),
-       child_item_id = (select l.item_id from lot l where l.group_id = le.group_id and l.lot_id = le.child_lot_id);
+   set child_leads_on = exists (select from lot_edge x where x.group_id = le.group_id and x.parent_lot_id = le.child_lot_id);
 alter table lot_edge force row level security;
-alter table lot force row level security;
-create index lot_edge_walk_idx on lot_edge (parent_lot_id, group_id, child_lot_id) include (child_leads_on, child_item_id);
+create index lot_edge_walk_idx on lot_edge (parent_lot_id, group_id, child_lot_id) include (child_leads_on);
 grant update (child_leads_on) on lot_edge to sealtrail_app;
 
+-- Which item each lot of a scope is of.
 create index lot_of_item_idx on lot (lot_id, group_id) include (item_id);
 
 -- The quantity in the key's index: reading what became of a scope needs no visit to the rows. It costs writes nothing but its eight bytes,

@@ -27,12 +27,11 @@ export async function addEdges(tx: Tx, edges: readonly EdgeDraft[], nowMs: numbe
   if (edges.length === 0) return;
   const json = JSON.stringify(edges);
   await tx.query(
-    `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, child_leads_on, child_item_id, recorded_at, fact_id)
+    `insert into lot_edge (group_id, parent_lot_id, child_lot_id, process_id, caps_use_by, child_leads_on, recorded_at, fact_id)
      select $1::uuid, n."parentLotId", n."childLotId", n."processId", n."capsUseBy",
-            exists (select from lot_edge x where x.group_id = $1::uuid and x.parent_lot_id = n."childLotId"), l.item_id,
+            exists (select from lot_edge x where x.group_id = $1::uuid and x.parent_lot_id = n."childLotId"),
             ${recordedAt('$3')}, $4::uuid
        from ${EDGE_ROWS}
-       join lot l on l.group_id = $1::uuid and l.lot_id = n."childLotId"
      on conflict (group_id, parent_lot_id, child_lot_id, process_id) do nothing`,
     [tx.groupId, json, nowMs, tx.factId ?? null],
   );

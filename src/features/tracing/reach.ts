@@ -43,11 +43,17 @@ export function sitesOf(items: readonly ItemStanding[]): Site[] {
     for (const where of item.where) {
       const siteId = where.toSiteId ?? where.siteId;
       const siteName = where.toSiteName ?? where.siteName;
-      const site = sites.get(siteId) ?? { siteId, siteName, quantities: [], where: [] };
-      sites.set(siteId, site);
-      const line = lines.get(siteId) ?? nothingOf(item);
-      if (!lines.has(siteId)) site.quantities.push(line);
-      lines.set(siteId, line);
+      let site = sites.get(siteId);
+      if (site === undefined) {
+        site = { siteId, siteName, quantities: [], where: [] };
+        sites.set(siteId, site);
+      }
+      let line = lines.get(siteId);
+      if (line === undefined) {
+        line = nothingOf(item);
+        lines.set(siteId, line);
+        site.quantities.push(line);
+      }
       addWhere(line, where);
       if (where.kind !== 'place' && where.kind !== 'transit') continue;
       const { kind, placeId, placeName, dispatchId, quantity } = where;

@@ -37,10 +37,10 @@ interface SumsRow {
   readonly list: string | null;
 }
 
-const WALK_FORWARD = `walk (lot_id, leads_on, item_id) as (
-    select $2::uuid, true, null::uuid
+const WALK_FORWARD = `walk (lot_id, leads_on) as (
+    select $2::uuid, true
     union
-    select le.child_lot_id, le.child_leads_on, le.child_item_id
+    select le.child_lot_id, le.child_leads_on
       from walk w join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = w.lot_id
      where w.leads_on
   )`;
@@ -51,18 +51,10 @@ const WALK_BACK = `walk (lot_id) as (
     select le.parent_lot_id from walk w join lot_edge le on le.group_id = $1::uuid and le.child_lot_id = w.lot_id
   )`;
 
-/**
- * Each lot once. Two edges to it may differ in what they say of it: that it leads on, when it does no more, or nothing of its item, where
- * they were not written by addEdges. The limit is one of rows, of which a lot has four at most.
- */
-const REACHED_FORWARD = `select distinct on (w.lot_id) w.lot_id,
-         coalesce(w.item_id, (select l.item_id from lot l where l.group_id = $1::uuid and l.lot_id = w.lot_id)) as item_id
-    from (select x.lot_id, x.item_id from walk x limit 4 * $3::int) w
-   order by w.lot_id`;
-
-const itemsOf = (lots: string): string => `select l.lot_id, l.item_id
+/** Each lot once, in the order in which balances are kept. A walk forward may name a lot twice, as leading on and as not: `rows` a lot. */
+const itemsOf = (lots: string, rows = 1): string => `select l.lot_id, l.item_id
     from lot l
-   where l.group_id = $1::uuid and l.lot_id = any(array(select s.lot_id from (${lots}) s limit $3::int))
+   where l.group_id = $1::uuid and l.lot_id = any(array(select s.lot_id from (${lots}) s limit ${rows} * $3::int))
    order by l.lot_id`;
 
 /**
@@ -99,12 +91,11 @@ const sumsOver = (
   select 'lots', null, string_agg(x.item_id || ' ' || x.lots, ',')
     from (select r.item_id, count(*) as lots from reached r group by r.item_id) x
   union all
-  select 'given-back', r.lot_id, r.item_id || ' 0'
+  select 'given-back', s.lot_id, (select l.item_id from lot l where l.group_id = $1::uuid and l.lot_id = s.lot_id) || ' 0'
     from lot_state s
-    join reached r on r.lot_id = s.lot_id
    where s.group_id = $1::uuid and s.lot_id = any((select i.list from ids i)::uuid[]) and s.given_back`;
 
-const FORWARD = sumsOver(`${WALK_FORWARD},`, REACHED_FORWARD);
+const FORWARD = sumsOver(`${WALK_FORWARD},`, itemsOf('select w.lot_id from walk w', 2));
 const BACK = sumsOver(`${WALK_BACK},`, itemsOf('select w.lot_id from walk w'));
 const NAMED = sumsOver('', itemsOf('select distinct u.lot_id from unnest($2::uuid[]) as u(lot_id)'));
 const HELD = sumsOver(
@@ -182,8 +173,9 @@ export interface AccountRow {
   readonly placeName: string | null;
 }
 
-export async function findAccounts(tx: Tx, accountIds: readonly string[]): Promise<Map<string, AccountRow>> {
-  const rows = await tx.query<AccountRow>(
+/** Shortfalls last, so that what they stand for is there before them. */
+export async function listAccounts(tx: Tx, accountIds: readonly string[]): Promise<AccountRow[]> {
+  return tx.query<AccountRow>(
     `select a.account_id as "accountId", coalesce(a.twin_of, a.account_id) as "standsForId",
             replace(a.kind, '-shortfall', '') as kind, a.site_id as "siteId", si.name as "siteName",
             a.to_site_id as "toSiteId", ts.name as "toSiteName", pl.name as "placeName"
@@ -191,18 +183,17 @@ export async function findAccounts(tx: Tx, accountIds: readonly string[]): Promi
        join site si on si.group_id = a.group_id and si.site_id = a.site_id
        left join site ts on ts.group_id = a.group_id and ts.site_id = a.to_site_id
        left join place pl on pl.group_id = a.group_id and pl.place_id = coalesce(a.twin_of, a.account_id)
-      where a.group_id = $1::uuid and a.account_id = any($2::uuid[])`,
+      where a.group_id = $1::uuid and a.account_id = any($2::uuid[])
+      order by a.twin_of is not null, si.name, a.kind, a.account_id`,
     [tx.groupId, accountIds],
   );
-  return new Map(rows.map((row) => [row.accountId, row]));
 }
 
-export async function findItemNames(tx: Tx, itemIds: readonly string[]): Promise<Map<string, ItemName>> {
-  const rows = await tx.query<ItemName>(
+export async function listItemNames(tx: Tx, itemIds: readonly string[]): Promise<ItemName[]> {
+  return tx.query<ItemName>(
     `select i.item_id as "itemId", i.name as "itemName", i.unit
        from item i where i.group_id = $1::uuid and i.item_id = any($2::uuid[])
       order by i.name, i.item_id`,
     [tx.groupId, itemIds],
   );
-  return new Map(rows.map((row) => [row.itemId, row]));
 }

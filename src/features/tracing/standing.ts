@@ -5,14 +5,15 @@
 import { Refused } from '../../domain/errors.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import type { WhereAnswer } from './contract.ts';
-import { producedOf, sum, whereOf, type ItemName } from './quantities.ts';
-import { listFlows, type AsOf, type Direction, type FlowRow, type StandingRow } from './queries.ts';
+import { sum, whereOf, type ItemName } from './quantities.ts';
+import { listFlows, type AsOf, type Direction } from './queries.ts';
 import {
   expectMany,
-  findAccounts,
-  findItemNames,
+  listAccounts,
+  listItemNames,
   sumScope,
   sumScopeThen,
+  type AccountRow,
   type ScopeSums,
   type ScopeSource,
 } from './scope-store.ts';
@@ -63,42 +64,64 @@ export async function standingThen(
   return standingOf(tx, await sumScopeThen(tx, walk, MOST_LOTS + 1, asOf), asOf);
 }
 
+interface Sum {
+  produced: number;
+  readonly where: (ItemWhere & { quantity: number })[];
+}
+
 async function standingOf(tx: Tx, sums: ScopeSums, asOf: AsOf | null): Promise<ScopeStanding> {
   const lotCounts = new Map(sums.lots.map(({ itemId, quantity }) => [itemId, quantity]));
   const lotCount = sum([...lotCounts.values()]);
   if (lotCount > MOST_LOTS) throw new Refused('trace-too-large', `More than ${MOST_LOTS} lots hang together here.`);
-  const accounts = await findAccounts(tx, [...sums.stands.keys()]);
+  const accounts = await listAccounts(tx, [...sums.stands.keys()]);
   const flows = sums.givenBack.size === 0 ? [] : await listFlows(tx, [...sums.givenBack.keys()], asOf);
-  const names = await findItemNames(tx, [...lotCounts.keys()]);
-  const standing = new Map<string, Map<string, Standing>>();
-  for (const [accountId, ofItems] of sums.stands) {
-    const account = accounts.get(accountId);
-    if (!account) continue;
-    const { standsForId, accountId: _own, ...rest } = account;
-    for (const { itemId, quantity } of ofItems) {
-      const ofItem = standing.get(itemId) ?? new Map<string, Standing>();
-      standing.set(itemId, ofItem);
-      const before = ofItem.get(standsForId)?.quantity ?? 0;
-      ofItem.set(standsForId, { ...rest, accountId: standsForId, quantity: before + quantity });
-    }
+  const names = await listItemNames(tx, [...lotCounts.keys()]);
+  const items = new Map<string, Sum>([...lotCounts.keys()].map((itemId) => [itemId, { produced: 0, where: [] }]));
+  for (const account of accounts) {
+    for (const { itemId, quantity } of sums.stands.get(account.accountId) ?? [])
+      addSum(items.get(itemId), account, quantity);
   }
-  const returns = new Map<string, FlowRow[]>();
-  for (const flow of flows) {
-    const itemId = sums.givenBack.get(flow.lotId);
-    if (flow.kind !== 'supplier' || flow.quantity === 0 || itemId === undefined) continue;
-    returns.set(itemId, [...(returns.get(itemId) ?? []), flow]);
+  for (const { kind, lotId, siteId, siteName, quantity } of flows) {
+    const item = items.get(sums.givenBack.get(lotId) ?? '');
+    if (kind !== 'supplier' || quantity === 0 || item === undefined) continue;
+    item.produced += quantity;
+    item.where.push(...whereOf([], [{ siteId, siteName, quantity }]).map((one) => ({ ...one, toSiteName: null })));
   }
-  const items = [...names.values()].map((name): ItemStanding => {
-    const stands = [...(standing.get(name.itemId)?.values() ?? [])];
-    const back = returns.get(name.itemId) ?? [];
-    const sites = new Map(stands.map((row) => [row.toSiteId, row.toSiteName]));
-    const where = whereOf(stands, back).map((one): ItemWhere => ({
-      ...one,
-      toSiteName: sites.get(one.toSiteId) ?? null,
-    }));
-    return { ...name, lotCount: lotCounts.get(name.itemId) ?? 0, produced: producedOf(stands, back), where };
-  });
-  return { lotCount, items };
+  return {
+    lotCount,
+    items: names.map((name) => {
+      const { produced, where } = items.get(name.itemId) ?? { produced: 0, where: [] };
+      return { ...name, lotCount: lotCounts.get(name.itemId) ?? 0, produced, where };
+    }),
+  };
 }
 
-type Standing = Omit<StandingRow, 'lotId'>;
+/** A shortfall counts with its place or dispatch. There are thousands of these in a large scope, so nothing is copied. */
+function addSum(item: Sum | undefined, account: AccountRow, quantity: number): void {
+  if (item === undefined) return;
+  const { kind, standsForId } = account;
+  if (kind === 'supplier' || kind === 'produced') {
+    item.produced -= quantity;
+    return;
+  }
+  const isPlace = kind === 'place';
+  const isTransit = kind === 'transit';
+  if (standsForId !== account.accountId) {
+    const same = item.where.find((one) => (isPlace ? one.placeId : one.dispatchId) === standsForId);
+    if (same) {
+      same.quantity += quantity;
+      return;
+    }
+  }
+  item.where.push({
+    kind,
+    siteId: account.siteId,
+    siteName: account.siteName,
+    placeId: isPlace ? standsForId : null,
+    placeName: account.placeName,
+    dispatchId: isTransit ? standsForId : null,
+    toSiteId: isTransit ? account.toSiteId : null,
+    toSiteName: isTransit ? account.toSiteName : null,
+    quantity,
+  });
+}
