@@ -854,7 +854,6 @@ create table lot_edge (
   recorded_at timestamp with time zone not null,
   fact_id uuid,
   child_leads_on boolean default true not null,
-  child_item_id uuid,
   constraint lot_edge_pkey PRIMARY KEY (group_id, parent_lot_id, child_lot_id, process_id),
   constraint lot_edge_child_fkey FOREIGN KEY (group_id, child_lot_id) REFERENCES lot(group_id, lot_id),
   constraint lot_edge_parent_fkey FOREIGN KEY (group_id, parent_lot_id) REFERENCES lot(group_id, lot_id),
@@ -863,7 +862,7 @@ create table lot_edge (
 alter table lot_edge enable row level security;
 alter table lot_edge force row level security;
 CREATE INDEX lot_edge_child_idx ON public.lot_edge USING btree (group_id, child_lot_id, parent_lot_id) INCLUDE (process_id);
-CREATE INDEX lot_edge_walk_idx ON public.lot_edge USING btree (parent_lot_id, group_id, child_lot_id) INCLUDE (child_leads_on, child_item_id);
+CREATE INDEX lot_edge_walk_idx ON public.lot_edge USING btree (parent_lot_id, group_id, child_lot_id) INCLUDE (child_leads_on);
 create policy own_group on lot_edge as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant delete, insert, select on lot_edge to sealtrail_app;
 grant update (child_leads_on) on lot_edge to sealtrail_app;
