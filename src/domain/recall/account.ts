@@ -104,7 +104,7 @@ export interface Share {
 }
 
 /** Grams with three decimals. The lines add up: accounted + not found + open = to account for. */
-export interface Figures {
+interface Figures {
   readonly toAccountForG: string;
   readonly answeredG: string;
   readonly accountedG: string;
