@@ -1,0 +1,2 @@
+-- Walks at scale.
+select 1;

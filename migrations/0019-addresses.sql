@@ -1,0 +1,2 @@
+-- Addresses.
+select 1;

@@ -1,0 +1,2 @@
+-- Sensors, where they are, and readings.
+select 1;

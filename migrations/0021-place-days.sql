@@ -1,0 +1,2 @@
+-- Place-days, monitoring and excursions.
+select 1;

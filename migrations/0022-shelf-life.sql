@@ -1,0 +1,2 @@
+-- Limits, results, decisions.
+select 1;

@@ -1,0 +1,2 @@
+-- The use-by in force of a part; relabelling.
+select 1;
