@@ -3,6 +3,7 @@ const FEATURES = {
   identity: [],
   catalogue: ['identity'],
   ledger: ['identity', 'catalogue'],
+  'shelf-life': ['identity', 'catalogue', 'ledger'],
   'goods-in': ['identity', 'catalogue', 'ledger'],
   production: ['identity', 'catalogue', 'ledger'],
   distribution: ['identity', 'catalogue', 'ledger'],

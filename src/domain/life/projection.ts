@@ -11,7 +11,7 @@ import { integrated, type Piece } from './exposure.ts';
 import { factorOf, type RateModel } from './relative-rates.ts';
 
 /** Ten years; a model that says more says nothing about food. */
-export const MOST_REMAINING_H = 87_600;
+const MOST_REMAINING_H = 87_600;
 const HOUR_DECIMALS = 3;
 const SHARE_DECIMALS = 6;
 

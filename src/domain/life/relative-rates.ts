@@ -41,7 +41,7 @@ export function q10Factor(temperatureC: number, referenceC: number, q10: number)
 }
 
 /** exp(E/R (1/Tref - 1/T)), temperatures in kelvin inside. */
-export function arrheniusFactor(temperatureC: number, referenceC: number, activationEnergyKjPerMol: number): number {
+function arrheniusFactor(temperatureC: number, referenceC: number, activationEnergyKjPerMol: number): number {
   const inverse = 1 / (referenceC + ZERO_C_IN_K) - 1 / (temperatureC + ZERO_C_IN_K);
   return Math.exp((activationEnergyKjPerMol / GAS_CONSTANT_KJ_PER_MOL_K) * inverse);
 }
