@@ -37,11 +37,8 @@ export function lnInitialState(lagWork: number): number {
 
 /** Count after that work, log10 cfu/g, by Baranyi & Roberts. Error: that of the work. */
 export function baranyiLog10({ initialLog10, maxLog10, lagWork }: Culture, work: number): number {
-  // A = W + ln(exp(-W) + exp(-h0) - exp(-W-h0)), written so that neither much nor little work overflows or cancels.
-  const adjusted =
-    work < 30
-      ? Math.log1p(Math.expm1(work) * Math.exp(-lagWork))
-      : work - lagWork + Math.log1p(Math.expm1(lagWork) * Math.exp(-work));
+  // A = W + ln(exp(-W) + exp(-h0) - exp(-W-h0)) with W drawn in: neither much work nor a long lag overflows.
+  const adjusted = Math.log1p(Math.exp(work - lagWork) - Math.exp(-lagWork));
   const room = (maxLog10 - initialLog10) * Math.LN10;
   // y0 + A - ln(1 + (exp(A) - 1) / exp(room)), likewise.
   const grown = -Math.log(Math.exp(-adjusted) - Math.expm1(-adjusted) * Math.exp(-room));

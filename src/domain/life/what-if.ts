@@ -1,8 +1,8 @@
 /**
  * A what-if: a model, an exposure and a further temperature, all sent by whoever asks. It rests on no record and changes none.
  *
- * Refusal: `rule-broken`, with a pointer: a life to take from is missing, or said twice; the reference is not above the model's minimum
- * temperature; and those of sent-exposure.ts.
+ * Refusal: `rule-broken`, with a pointer: a life to take from is missing, or said twice; the reference is not clearly above the model's
+ * minimum temperature; and those of sent-exposure.ts.
  */
 import { Refused } from '../errors.ts';
 import { cautionsOf } from './cautions.ts';
@@ -69,14 +69,17 @@ function rateModelOf(model: LifeModel): RateModel | null {
 const broken = (detail: string, pointer: string): Refused =>
   new Refused('rule-broken', detail, { errors: [{ detail, pointer }] });
 
+/** What a probe can tell. Nearer to the minimum a life at the reference would make every other temperature look deadly or endless. */
+const LEAST_ABOVE_MINIMUM_C = 0.1;
+
 /** The life that hours are taken from; null where there is none to take from. */
 function referenceOf({ reference }: WhatIf, model: LifeModel): Reference | null {
   if (model.kind === 'mean-kinetic-temperature') return null;
   const minTemperatureC = 'minTemperatureC' in model ? (model.minTemperatureC ?? null) : null;
-  if (reference && minTemperatureC !== null && reference.temperatureC <= minTemperatureC) {
+  if (reference && minTemperatureC !== null && reference.temperatureC < minTemperatureC + LEAST_ABOVE_MINIMUM_C) {
     throw broken(
-      `At ${reference.temperatureC} °C nothing grows by this model, whose minimum is ${minTemperatureC} °C: no life can end there. ` +
-        'Give the life at a warmer temperature.',
+      `At ${reference.temperatureC} °C nothing or next to nothing grows by this model, whose minimum is ${minTemperatureC} °C: no life can ` +
+        `end there. Give the life at a temperature at least ${LEAST_ABOVE_MINIMUM_C} °C above it.`,
       '#/reference/temperatureC',
     );
   }
@@ -89,7 +92,7 @@ function referenceOf({ reference }: WhatIf, model: LifeModel): Reference | null 
       throw broken('The life is said twice: give reference or allowedIncreaseLog10.', '#/model/allowedIncreaseLog10');
     }
     if (allowed !== undefined && growth !== undefined) {
-      return { temperatureC: LISTERIA_REFERENCE_C, lifeH: roundedDown((allowed / growth) * 24, 3) };
+      return { temperatureC: LISTERIA_REFERENCE_C, lifeH: Number(((allowed / growth) * 24).toPrecision(9)) };
     }
     if (growth !== undefined) return reference ?? null;
   }

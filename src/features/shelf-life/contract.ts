@@ -3,14 +3,17 @@ import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { instant } from '../../platform/http/scalars.ts';
 
-/** A year; whoever has food for longer sends more steps. */
+/** A second or so, and a year; whoever has food for longer sends more steps. */
+const LEAST_STEP_H = 0.0002;
 const MOST_STEP_H = 8_784;
-/** Ten years. */
+/** Under a minute is no life; ten years are. */
+const LEAST_LIFE_H = 0.01;
 const MOST_LIFE_H = 87_600;
 
 // What loggers read; colder or warmer is a broken sensor, or not Celsius.
 const celsius = z.number().min(-60).max(150).meta({ description: '°C', example: 4 });
-const someHours = (most: number) => z.number().gt(0).max(most).meta({ description: 'Hours', example: 6 });
+const hoursBetween = (least: number, most: number, example: number) =>
+  z.number().gt(least).max(most).meta({ description: 'Hours', example });
 const answeredCelsius = z.number().meta({ description: '°C' });
 const answeredHours = z.number().min(0).meta({ description: 'Hours' });
 const share = z.number().min(0);
@@ -27,7 +30,7 @@ const q10 = {
     .max(20)
     .meta({ description: 'How much faster 10 °C warmer; below 1 warmth would give life', example: 2 }),
 };
-const activationEnergy = z.number().gt(0).max(500).meta({ description: 'kJ/mol', example: 83.144 });
+const activationEnergy = z.number().min(1).max(500).meta({ description: 'kJ/mol', example: 83.144 });
 const arrhenius = { kind: z.literal('arrhenius'), activationEnergyKjPerMol: activationEnergy };
 const listeria = {
   kind: z.literal('listeria-growth'),
@@ -39,13 +42,13 @@ const listeria = {
     .meta({ description: '°C, of the product; -1.18 if left out', example: -1.18 }),
   growthAt5CLog10PerDay: z
     .number()
-    .gt(0)
+    .gt(0.0001)
     .max(10)
     .optional()
     .meta({ description: 'Growth rate at 5 °C, log10 a day; wanted for growth in the answer', example: 0.148 }),
   allowedIncreaseLog10: z
     .number()
-    .gt(0)
+    .gt(0.0001)
     .max(12)
     .optional()
     .meta({ description: 'Instead of reference: the life ends when the count has grown by that', example: 2 }),
@@ -168,7 +171,7 @@ export const projectShelfLife = defineOperation({
     .strictObject({
       model: SentModel,
       reference: z
-        .strictObject({ temperatureC: celsius, lifeH: someHours(MOST_LIFE_H) })
+        .strictObject({ temperatureC: celsius, lifeH: hoursBetween(LEAST_LIFE_H, MOST_LIFE_H, 240) })
         .optional()
         .meta({
           description: 'How long the food keeps at one temperature; wanted by all but mean-kinetic-temperature',
@@ -176,7 +179,7 @@ export const projectShelfLife = defineOperation({
       exposure: z
         .array(
           z.strictObject({
-            durationH: someHours(MOST_STEP_H).optional(),
+            durationH: hoursBetween(LEAST_STEP_H, MOST_STEP_H, 6).optional(),
             at: instant.optional(),
             temperatureC: celsius,
           }),

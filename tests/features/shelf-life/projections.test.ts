@@ -218,6 +218,28 @@ describe('what does not go together is refused at its place', () => {
   });
 });
 
+test('at the ends of what may be sent the numbers stay numbers', async () => {
+  const year = { durationH: 8_784, temperatureC: 150 };
+  const blink = { durationH: 0.00021, temperatureC: -60 };
+  const models = [
+    { model: { kind: 'arrhenius', activationEnergyKjPerMol: 500 }, reference: { temperatureC: -60, lifeH: 0.011 } },
+    { model: { kind: 'q10', q10: 20 }, reference: { temperatureC: -60, lifeH: 0.011 } },
+    { model: { kind: 'square-root', minTemperatureC: -60 }, reference: { temperatureC: -59.9, lifeH: 0.011 } },
+    { model: { kind: 'listeria-growth', growthAt5CLog10PerDay: 10, allowedIncreaseLog10: 0.00011 } },
+    { model: { kind: 'listeria-growth', growthAt5CLog10PerDay: 0.00011, allowedIncreaseLog10: 12 } },
+    { model: { kind: 'mean-kinetic-temperature', activationEnergyKjPerMol: 1 } },
+    { model: { kind: 'mean-kinetic-temperature', activationEnergyKjPerMol: 500 } },
+  ];
+  for (const model of models) {
+    for (const exposure of [[year, blink], [blink]]) {
+      for (const format of ['json', 'svg']) {
+        const answer = await ask({ ...model, exposure, thenTemperatureC: 150 }, `?format=${format}`);
+        expect(answer.status, answer.text).toBe(200);
+      }
+    }
+  }
+});
+
 describe('as a picture', () => {
   test('asked for by query or by Accept: what was sent, what is left, and that it decides nothing', async () => {
     const picture = await ask(asked, '?format=svg');
