@@ -88,6 +88,12 @@ function hours(h: number): string {
   return h >= 48 ? `${text} (${Math.floor((h / 24) * 10) / 10} days)` : text;
 }
 
+const DAY = new Intl.DateTimeFormat('en-GB', { timeZone: 'UTC', day: 'numeric', month: 'short' });
+
+function dayOf(time: Date): string {
+  return DAY.format(time);
+}
+
 interface Axis {
   readonly scale: NonNullable<Chart['panels'][number]['options']['x']>;
   readonly at: (h: number) => number | Date;
@@ -97,7 +103,15 @@ function timeAxis({ startsAtMs }: WhatIfAnswer, endH: number): Axis {
   if (startsAtMs !== null) {
     const at = (h: number) => new Date(startsAtMs + h * MS_PER_H);
     return {
-      scale: { type: 'utc', domain: [at(0), at(endH)], label: 'UTC', labelArrow: 'none', labelAnchor: 'center' },
+      scale: {
+        type: 'utc',
+        domain: [at(0), at(endH)],
+        label: `UTC, from ${dayOf(at(0))} ${at(0).getUTCFullYear()}`,
+        labelArrow: 'none',
+        labelAnchor: 'center',
+        tickFormat: (tick: Date) =>
+          tick.getTime() % (24 * MS_PER_H) === 0 ? dayOf(tick) : tick.toISOString().slice(11, 16),
+      },
       at,
     };
   }
@@ -266,12 +280,13 @@ function lifePanel(answer: WhatIfAnswer, axis: Axis, life: readonly Point[], end
 /** Widest label, as a share of the panel's width. */
 const LABEL_SHARE = 0.25;
 
-/** Right of the end where there is room; else over it, higher than the line is where the label begins. */
+/** Right of the end where there is room; else over it, higher than the line is where the label begins; under it near the top. */
 function labelPlace(drawn: readonly Point[], end: Point, endH: number): { value: number; besideIt: boolean } {
   if (end.h + LABEL_SHARE * endH < endH) return { value: end.value, besideIt: true };
   const fromH = end.h - LABEL_SHARE * endH;
   const after = drawn.findIndex(({ h }) => h > fromH);
   const [a, b] = [drawn[after - 1] ?? end, drawn[after] ?? end];
   const there = b.h > a.h ? a.value + ((fromH - a.h) / (b.h - a.h)) * (b.value - a.value) : a.value;
-  return { value: Math.min(90, there + 6), besideIt: false };
+  const below = there > 84 && end.value > 30;
+  return { value: below ? end.value - 18 : Math.min(90, there + 6), besideIt: false };
 }
