@@ -37,6 +37,7 @@ const REACHES: Readonly<Record<string, Reach>> = {
   listRecipes: { kind: 'group', why: catalogue },
   getRecipe: { kind: 'group', why: catalogue },
   changeRecipe: { kind: 'group', why: catalogue },
+  projectShelfLife: { kind: 'group', why: 'it rests on nothing but what is sent' },
   createPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
   listPeople: { kind: 'every-site', why: people, own: 403, other: 403 },
   getPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
