@@ -16,6 +16,8 @@ export type TxMode = 'read' | 'write' | 'exclusive';
 export interface Tx {
   /** Runs one statement. Int8 arrives as number, timestamptz as Date, date as 'YYYY-MM-DD'. */
   query<Row>(text: string, values?: readonly unknown[]): Promise<Row[]>;
+  /** The rows of one statement, `size` at a time (1,000 if left out), so that a large answer is never held as a whole. */
+  rows<Row>(text: string, values?: readonly unknown[], size?: number): AsyncIterable<Row[]>;
   readonly groupId: string;
   readonly mode: TxMode;
   /** the fact that is being carried out; left out where no fact is, as in jobs */
@@ -96,6 +98,7 @@ export function createDb(options: DbOptions): Db {
     if (!UUID.test(groupId)) throw new TypeError('inGroup: the group is not a UUID');
     const client = await pool.connect();
     let statements = 0;
+    let cursors = 0;
     let broken: Error | undefined;
     try {
       statements += 1;
@@ -119,6 +122,21 @@ export function createDb(options: DbOptions): Db {
           const name = options.preparedStatements ? { name: nameOf(text) } : {};
           const result = await client.query({ ...name, text, values: values as unknown[] });
           return result.rows as Row[];
+        },
+        async *rows<Row>(text: string, values: readonly unknown[] = [], size = 1000) {
+          cursors += 1;
+          const cursor = `rows_${cursors}`;
+          statements += 2;
+          // All rows are wanted; by default a cursor is planned for the first tenth of them.
+          await client.query('set local cursor_tuple_fraction = 1');
+          await client.query(`declare ${cursor} no scroll cursor for ${text}`, values as unknown[]);
+          // The cursor ends with the transaction, also when it is left half-way.
+          for (let full = true; full;) {
+            statements += 1;
+            const { rows } = await client.query(`fetch forward ${size} from ${cursor}`);
+            full = rows.length === size;
+            if (rows.length > 0) yield rows as Row[];
+          }
         },
       };
       const answer = await fn(tx);

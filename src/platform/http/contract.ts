@@ -8,6 +8,7 @@ import type { Clock } from '../clock.ts';
 import type { Tx, TxMode } from '../db/db.ts';
 import type { Ids } from '../ids.ts';
 import type { Log } from '../log.ts';
+import type { StreamReply } from './streams.ts';
 
 export type { SiteScope };
 
@@ -73,6 +74,8 @@ export interface Reply {
   readonly status: number;
   readonly body?: unknown;
   readonly raw?: { readonly contentType: string; readonly data: Buffer | string };
+  /** an answer too large to hold, sent inside the transaction; for operations of mode read only */
+  readonly stream?: StreamReply;
   readonly headers?: Readonly<Record<string, string>>;
   /** the site that a fact belongs to; a replay is answered only to those who may act there */
   readonly siteId?: string | null;

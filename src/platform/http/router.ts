@@ -16,7 +16,8 @@ import { readJson } from './body.ts';
 import type { BoundOperation, Context, Operation, Reply, SiteScope } from './contract.ts';
 import { etagOf, matches } from './etags.ts';
 import { contentHashOf, contentOf, factIdFrom, findFacts, insertFacts, isReplay, signatureOf } from './facts.ts';
-import { invalidRequest, sendProblem } from './problem.ts';
+import { invalidRequest, problemOf, sendProblem } from './problem.ts';
+import { FailedHalfWay, ReaderGone, sendStream } from './streams.ts';
 
 export interface RouterParts {
   readonly db: Db;
@@ -24,6 +25,8 @@ export interface RouterParts {
   readonly ids: Ids;
   readonly tokens: Tokens;
   readonly log: Log;
+  /** how long a streamed answer waits for a reader who takes nothing */
+  readonly stallMs?: number;
   /** told of every finished request; metrics hang here */
   readonly onDone?: (operation: Operation, res: Response) => void;
 }
@@ -61,8 +64,16 @@ async function answer(parts: RouterParts, bound: BoundOperation, req: Request, r
   const requestId = requestIdOf(res);
   try {
     const reply = await run(parts, bound, req, res);
-    send(req, res, reply);
+    if (!reply.stream) send(req, res, reply);
   } catch (error) {
+    if (error instanceof ReaderGone) {
+      parts.log.info({ requestId, operation: bound.operation.id }, 'the reader went before all was sent');
+      return;
+    }
+    if (error instanceof FailedHalfWay) {
+      parts.log.error({ err: error.cause, requestId, operation: bound.operation.id }, 'failed half-way');
+      return;
+    }
     const refused = refusalOf(error);
     if (refused.code === 'internal-error') parts.log.error({ err: error, requestId, operation: bound.operation.id });
     else if (refused.code === 'unavailable') parts.log.warn({ err: error, requestId }, 'database unavailable');
@@ -144,6 +155,7 @@ async function run(
     if (reply.refused) return reply;
     checkReply(operation, reply);
     if (named) await remember(tx, operation, context, content, reply);
+    if (reply.stream) await sendPieces(parts, req, res, reply, reply.stream);
     return reply;
   });
   if (answered.refused) throw answered.refused;
@@ -244,10 +256,31 @@ async function remember(tx: Tx, operation: Operation, context: Context, content:
   await insertFacts(tx, [fact], context.nowMs);
 }
 
-function send(req: Request, res: Response, reply: Reply): void {
+function setHeaders(res: Response, reply: Reply): void {
   for (const [name, value] of Object.entries(reply.headers ?? {})) res.setHeader(name, value);
   res.setHeader('Cache-Control', 'no-store');
   res.setHeader('Vary', 'Accept, Authorization');
+}
+
+function sendPieces(
+  parts: RouterParts,
+  req: Request,
+  res: Response,
+  reply: Reply,
+  stream: NonNullable<Reply['stream']>,
+): Promise<void> {
+  return sendStream(req, res, stream, {
+    stallMs: parts.stallMs,
+    problemOf: (error) => problemOf(refusalOf(error), requestIdOf(res)),
+    head() {
+      setHeaders(res, reply);
+      res.status(reply.status).setHeader('Content-Type', stream.contentType);
+    },
+  });
+}
+
+function send(req: Request, res: Response, reply: Reply): void {
+  setHeaders(res, reply);
   const etag = reply.headers?.ETag;
   if (etag && req.method === 'GET' && matches(req.get('if-none-match'), etag)) {
     res.status(304).end();
