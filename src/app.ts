@@ -14,6 +14,7 @@ import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
 import { recallOperations } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
+import { temperatureOperations } from './features/temperature/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
 import { stopwatch, type Clock } from './platform/clock.ts';
@@ -53,6 +54,7 @@ export const tags: readonly TagText[] = [
   { name: 'scanning', description: 'Scans in bulk: arrival, put-away, use, discard, count' },
   { name: 'holds', description: 'Why a lot may not be used' },
   { name: 'findings', description: 'What observations showed that the rules do not allow' },
+  { name: 'temperature', description: 'Sensors, where they are, and what they say' },
   { name: 'labels', description: 'Labels of lots, ready for the printer' },
   { name: 'tracing', description: 'Where food came from, what it became, and where all of that is' },
   {
@@ -75,6 +77,7 @@ function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly Bound
     ...distributionOperations,
     ...scanningOperations,
     ...ledgerOperations,
+    ...temperatureOperations,
     ...labelOperations,
     ...tracingOperations,
     ...recallOperations,

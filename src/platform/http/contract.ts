@@ -142,5 +142,9 @@ export function bindRaw<const O extends Operation, Received>(
   receive: (body: RawBody, arrival: Arrival<O>) => Promise<Received>,
   handle: (context: Context<O>, received: Received) => Promise<Reply>,
 ): BoundOperation {
-  return { operation, receive: receive as BoundOperation['receive'] & object, handle: handle as BoundOperation['handle'] };
+  return {
+    operation,
+    receive: receive as BoundOperation['receive'] & object,
+    handle: handle as BoundOperation['handle'],
+  };
 }
