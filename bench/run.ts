@@ -8,11 +8,12 @@
  */
 import { parseArgs } from 'node:util';
 import { bulkScans } from './bulk-scans.ts';
+import { readings } from './readings.ts';
 import { keepResult, type Result } from './measure.ts';
 
 type Bench = (options: { seed: number; quick: boolean; say: (line: string) => void }) => Promise<Result>;
 
-const BENCHES: Readonly<Record<string, Bench>> = { 'bulk-scans': bulkScans };
+const BENCHES: Readonly<Record<string, Bench>> = { 'bulk-scans': bulkScans, readings };
 const DEFAULT_SEED = 7;
 
 const option = { type: 'string' } as const;

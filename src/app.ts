@@ -15,6 +15,7 @@ import { identifyScans, scanningOperations } from './features/scanning/index.ts'
 import { recallOperations } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
 import { shelfLifeOperations } from './features/shelf-life/index.ts';
+import { temperatureOperations } from './features/temperature/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
 import { stopwatch, type Clock } from './platform/clock.ts';
@@ -54,6 +55,7 @@ export const tags: readonly TagText[] = [
   { name: 'scanning', description: 'Scans in bulk: arrival, put-away, use, discard, count' },
   { name: 'holds', description: 'Why a lot may not be used' },
   { name: 'findings', description: 'What observations showed that the rules do not allow' },
+  { name: 'temperature', description: 'Sensors, where they are, and what they say' },
   { name: 'labels', description: 'Labels of lots, ready for the printer' },
   { name: 'shelf-life', description: 'What warmth takes from a life, and what is left' },
   { name: 'tracing', description: 'Where food came from, what it became, and where all of that is' },
@@ -77,6 +79,7 @@ function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly Bound
     ...distributionOperations,
     ...scanningOperations,
     ...ledgerOperations,
+    ...temperatureOperations,
     ...labelOperations,
     ...shelfLifeOperations,
     ...tracingOperations,

@@ -22,6 +22,14 @@ export async function outbox(tx: Tx, topic: string, payload: unknown, nowMs: num
   );
 }
 
+/**
+ * Wakes a job when the transaction commits. One waiting wake-up a group and job: another one is the same. Call it last: until the commit,
+ * others that wake the same job wait.
+ */
+export async function wakeJob(tx: Tx, name: string): Promise<void> {
+  await tx.query('select wake_job($1::text, $2::uuid)', [name, tx.groupId]);
+}
+
 /** The queue's own tables, and the rights of the application and sweeping roles on them. Run by the owner. */
 export async function prepareQueue(url: string): Promise<void> {
   const pool = new pg.Pool({ connectionString: url, max: 1 });

@@ -14,6 +14,7 @@ import { deviceSignInCommand, getMeQuery, signInCommand } from './sign-in.ts';
 import * as tabletsCommands from './tablets-commands.ts';
 import * as tablets from './tablets-contract.ts';
 
+export { findDevice } from './devices-store.ts';
 export { createGroup } from './group.ts';
 export { findPeopleNames } from './store.ts';
 

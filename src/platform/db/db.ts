@@ -7,7 +7,10 @@
  * READ for writers, locking lot rows after computing a scope. Each let a pack through.
  */
 import { createHash } from 'node:crypto';
+import { Readable } from 'node:stream';
+import { pipeline } from 'node:stream/promises';
 import pg from 'pg';
+import { from as copyFrom } from 'pg-copy-streams';
 import type { Log } from '../log.ts';
 
 /** `read`: one snapshot, read only. `write`: gate shared. `exclusive`: gate exclusive. */
@@ -16,6 +19,13 @@ export type TxMode = 'read' | 'write' | 'exclusive';
 export interface Tx {
   /** Runs one statement. Int8 arrives as number, timestamptz as Date, date as 'YYYY-MM-DD'. */
   query<Row>(text: string, values?: readonly unknown[]): Promise<Row[]>;
+  /** The rows of one statement, `size` at a time (1,000 if left out), so that a large answer is never held as a whole. */
+  rows<Row>(text: string, values?: readonly unknown[], size?: number): AsyncIterable<Row[]>;
+  /**
+   * Sends `source`, in the format that the statement names, to `copy … from stdin`. Answers the number of rows. Row security does not
+   * allow it into the tables of groups: it is for a temporary table that a statement takes the rows from.
+   */
+  copyIn(text: string, source: Iterable<Buffer> | AsyncIterable<Buffer>): Promise<number>;
   readonly groupId: string;
   readonly mode: TxMode;
   /** the fact that is being carried out; left out where no fact is, as in jobs */
@@ -96,6 +106,7 @@ export function createDb(options: DbOptions): Db {
     if (!UUID.test(groupId)) throw new TypeError('inGroup: the group is not a UUID');
     const client = await pool.connect();
     let statements = 0;
+    let cursors = 0;
     let broken: Error | undefined;
     try {
       statements += 1;
@@ -119,6 +130,27 @@ export function createDb(options: DbOptions): Db {
           const name = options.preparedStatements ? { name: nameOf(text) } : {};
           const result = await client.query({ ...name, text, values: values as unknown[] });
           return result.rows as Row[];
+        },
+        async copyIn(text, source) {
+          statements += 1;
+          const rows = client.query(copyFrom(text));
+          await pipeline(Readable.from(source), rows);
+          return rows.rowCount;
+        },
+        async *rows<Row>(text: string, values: readonly unknown[] = [], size = 1000) {
+          cursors += 1;
+          const cursor = `rows_${cursors}`;
+          statements += 2;
+          // All rows are wanted; by default a cursor is planned for the first tenth of them.
+          await client.query('set local cursor_tuple_fraction = 1');
+          await client.query(`declare ${cursor} no scroll cursor for ${text}`, values as unknown[]);
+          // The cursor ends with the transaction, also when it is left half-way.
+          for (let full = true; full;) {
+            statements += 1;
+            const { rows } = await client.query(`fetch forward ${size} from ${cursor}`);
+            full = rows.length === size;
+            if (rows.length > 0) yield rows as Row[];
+          }
         },
       };
       const answer = await fn(tx);

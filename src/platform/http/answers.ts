@@ -20,14 +20,17 @@ class ReplyBreaksContract extends Error {}
 
 /** Returns the reply; throws ReplyBreaksContract when status, headers or body are not as promised. */
 export function checkReply(operation: Operation, reply: Reply): Reply {
-  const wanted = reply.raw ? (reply.raw.contentType.split(';')[0] ?? '') : 'application/json';
+  // What is sent before the commit cannot be taken back.
+  if (reply.stream && operation.mode !== 'read') throw new ReplyBreaksContract(`${operation.id}: only reads stream`);
+  const type = (reply.stream ?? reply.live ?? reply.raw)?.contentType ?? 'application/json';
+  const wanted = type.split(';')[0] ?? '';
   const shape = shapesOf(operation, reply.status).find((one) => (one.contentType ?? 'application/json') === wanted);
   if (!shape) throw new ReplyBreaksContract(`${operation.id}: ${reply.status} ${wanted} is not in its contract`);
   for (const header of shape.headers ?? []) {
     if (header !== 'Link' && !reply.headers?.[header])
       throw new ReplyBreaksContract(`${operation.id}: ${header} is missing`);
   }
-  if (reply.raw || !shape.schema) return reply;
+  if (reply.stream || reply.live || reply.raw || !shape.schema) return reply;
   const result = shape.schema.safeParse(reply.body);
   if (!result.success) {
     const issue = result.error.issues[0];

@@ -95,6 +95,20 @@ function operationObject(operation: Operation): ZodOpenApiOperationObject {
         content: { 'application/json': { schema: operation.body, ...(body !== undefined && { example: body }) } },
       },
     }),
+    ...(operation.rawBody && {
+      requestBody: {
+        required: true,
+        content: Object.fromEntries(
+          Object.entries(operation.rawBody.types).map(([type, { schema, description }], at) => [
+            type,
+            {
+              schema: schema ?? z.string().meta({ description: description ?? '' }),
+              ...(at === 0 && body !== undefined && { example: body }),
+            },
+          ]),
+        ),
+      },
+    }),
     responses: { ...answers(operation), ...problems(operation) },
   } as ZodOpenApiOperationObject;
 }
