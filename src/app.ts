@@ -14,7 +14,7 @@ import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
 import { recallOperations } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
-import { temperatureOperations } from './features/temperature/index.ts';
+import { temperatureJobs, temperatureOperations } from './features/temperature/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
 import { stopwatch, type Clock } from './platform/clock.ts';
@@ -39,6 +39,8 @@ export interface AppParts {
   readonly tokens: Tokens;
   readonly log: Log;
   readonly ready?: () => boolean;
+  /** how long readings are kept; null or left out: for ever */
+  readonly readingsKeepDays?: number | null;
 }
 
 /** The chapters of the OpenAPI document. */
@@ -92,7 +94,7 @@ export function allOperations(): readonly Operation[] {
 }
 
 export function allJobs(parts: AppParts): readonly Job[] {
-  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts)];
+  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts), ...temperatureJobs(parts)];
 }
 
 /**

@@ -1,7 +1,15 @@
 /** The only door to temperature: sensors, readings, what places and vehicles went through. */
 import { bind, bindRaw, type BoundOperation } from '../../platform/http/contract.ts';
+import type { Clock } from '../../platform/clock.ts';
+import type { Db } from '../../platform/db/db.ts';
+import type { Job } from '../../platform/jobs.ts';
+import * as importCommands from './imports/commands.ts';
+import * as imports from './imports/contract.ts';
+import { importReadings } from './imports/job.ts';
+import { receiveImport } from './imports/receive.ts';
 import * as readingCommands from './readings/commands.ts';
 import * as readings from './readings/contract.ts';
+import { dropReadingMonths, makeReadingMonths } from './readings/months.ts';
 import * as readingQueries from './readings/queries.ts';
 import * as sensorCommands from './sensors/commands.ts';
 import * as sensors from './sensors/contract.ts';
@@ -19,4 +27,20 @@ const readingOperations: readonly BoundOperation[] = [
   bind(readings.listReadings, readingQueries.listReadingsQuery),
 ];
 
-export const temperatureOperations: readonly BoundOperation[] = [...sensorOperations, ...readingOperations];
+const importOperations: readonly BoundOperation[] = [
+  bindRaw(imports.createReadingImport, receiveImport, importCommands.createReadingImportCommand),
+  bind(imports.getReadingImport, importCommands.getReadingImportQuery),
+  bind(imports.getReadingImportEvents, importCommands.getReadingImportEventsQuery),
+];
+
+export const temperatureOperations: readonly BoundOperation[] = [
+  ...sensorOperations,
+  ...readingOperations,
+  ...importOperations,
+];
+
+/** `readingsKeepDays`: how long readings are kept; null or left out: for ever. */
+export function temperatureJobs(parts: { db: Db; clock: Clock; readingsKeepDays?: number | null }): readonly Job[] {
+  const keepDays = parts.readingsKeepDays ?? null;
+  return [importReadings(parts), makeReadingMonths(parts), ...dropReadingMonths({ ...parts, keepDays })];
+}
