@@ -135,6 +135,9 @@ grant execute on function drop_reading_month(date) to sealtrail_queue;
 create table reading_import (
   group_id uuid not null references groups (group_id),
   reading_import_id uuid not null,
+  -- what its pieces are kept under
+  upload_id uuid not null,
+  content_hash bytea not null check (octet_length(content_hash) = 32),
   state text not null check (state in ('waiting', 'running', 'done')),
   media_type text not null,
   -- null: every site of the group
@@ -167,13 +170,14 @@ grant update (state, chunks_done, lines_done, stored, duplicates, conflicts, ref
 -- No foreign key: pieces come in before the import is there. Pieces of one that never was are swept after a day.
 create table reading_import_chunk (
   group_id uuid not null references groups (group_id),
-  reading_import_id uuid not null,
+  upload_id uuid not null,
   chunk_no integer not null,
+  -- lines before it
   first_line integer not null,
   lines integer not null,
   body bytea not null,
   received_at timestamptz not null,
-  constraint reading_import_chunk_pkey primary key (group_id, reading_import_id, chunk_no)
+  constraint reading_import_chunk_pkey primary key (group_id, upload_id, chunk_no)
 );
 select protect_group_table('reading_import_chunk');
 grant select, insert, delete on reading_import_chunk to sealtrail_app;

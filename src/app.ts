@@ -15,7 +15,7 @@ import { identifyScans, scanningOperations } from './features/scanning/index.ts'
 import { recallOperations } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
 import { shelfLifeOperations } from './features/shelf-life/index.ts';
-import { temperatureOperations } from './features/temperature/index.ts';
+import { recomputeTemperature, temperatureJobs, temperatureOperations } from './features/temperature/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
 import { stopwatch, type Clock } from './platform/clock.ts';
@@ -40,6 +40,8 @@ export interface AppParts {
   readonly tokens: Tokens;
   readonly log: Log;
   readonly ready?: () => boolean;
+  /** how long readings are kept; null or left out: for ever */
+  readonly readingsKeepDays?: number | null;
 }
 
 /** The chapters of the OpenAPI document. */
@@ -95,7 +97,8 @@ export function allOperations(): readonly Operation[] {
 }
 
 export function allJobs(parts: AppParts): readonly Job[] {
-  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts)];
+  const temperature = [recomputeTemperature(parts), ...temperatureJobs(parts)];
+  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts), ...temperature];
 }
 
 /**

@@ -12,6 +12,8 @@ export interface Job {
   readonly run: (payload: { groupId: string }) => Promise<void>;
   /** crontab-like schedule for a sweep over all groups, e.g. `15 * * * *` */
   readonly sweep?: string;
+  /** after a sweep has been through all groups: one statement as the sweeping role, which sees queue tables only */
+  readonly afterSweep?: string;
 }
 
 export async function outbox(tx: Tx, topic: string, payload: unknown, nowMs: number): Promise<void> {
@@ -75,6 +77,17 @@ async function allGroups(client: pg.PoolClient): Promise<string[]> {
   }
 }
 
+async function asSweeper(client: pg.PoolClient, statement: string): Promise<void> {
+  await client.query('begin; set local role sealtrail_queue');
+  try {
+    await client.query(statement);
+    await client.query('commit');
+  } catch (error) {
+    await client.query('rollback');
+    throw error;
+  }
+}
+
 /** Needs a direct (session) connection of the owner. A sweep takes the sweeping role, which sees queue tables only. */
 export async function startJobs(options: {
   url: string;
@@ -94,6 +107,8 @@ export async function startJobs(options: {
     };
     taskList[`sweep:${job.name}`] = async (_payload, helpers) => {
       for (const groupId of await helpers.withPgClient(allGroups)) await job.run({ groupId });
+      const { afterSweep } = job;
+      if (afterSweep !== undefined) await helpers.withPgClient((client) => asSweeper(client, afterSweep));
     };
   }
   const crontab = options.jobs.flatMap((job) => (job.sweep ? [`${job.sweep} sweep:${job.name}`] : [])).join('\n');

@@ -104,3 +104,26 @@ export function dayRecord(
     edgeLast: JSON.stringify([edgeOf(sources, endMs - edgeMs, endMs), seenCentiC, tail]),
   };
 }
+
+/**
+ * The readings that a day depends on, out of more: from what was seen last when its air begins, to what the days beside it take. So that many days
+ * are computed from one load.
+ */
+export function readingsFor(
+  sources: readonly Source[],
+  monitoring: Monitoring,
+  dayStartMs: number,
+  beside: readonly Monitoring[],
+): Source[] {
+  const airMs = airFromMs(dayStartMs, monitoring);
+  let seenMs = -Infinity;
+  for (const source of sources) {
+    for (const one of source.readings) if (one.atMs <= airMs && one.atMs > seenMs) seenMs = one.atMs;
+  }
+  const sinceMs = Math.min(seenMs, airMs - monitoring.gapMs) - SEEN_BACK_MS;
+  const toMs = dayStartMs + DAY_MS + edgeReachMs([monitoring, ...beside]);
+  return sources.map((source) => ({
+    kind: source.kind,
+    readings: source.readings.filter((one) => one.atMs >= sinceMs && one.atMs <= toMs),
+  }));
+}

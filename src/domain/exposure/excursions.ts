@@ -9,6 +9,8 @@ export interface WatchedStretch {
   readonly segments: readonly Segment[];
   readonly upperCentiC: number;
   readonly lowerCentiC: number | null;
+  /** what is assumed where nobody looked is no excursion; null: nothing is */
+  readonly assumedCentiC: number | null;
   readonly delayMs: number;
 }
 
@@ -56,7 +58,9 @@ interface Going {
 }
 
 /** How far beyond the limit; null when it is within. */
-function beyond(side: Side, centiC: number, stretch: WatchedStretch): number | null {
+function beyond(side: Side, one: Pick<Segment, 'centiC' | 'monitored'>, stretch: WatchedStretch): number | null {
+  const { centiC } = one;
+  if (!one.monitored && stretch.assumedCentiC !== null && centiC <= stretch.assumedCentiC) return null;
   if (side === 'above') return centiC > stretch.upperCentiC ? centiC - stretch.upperCentiC : null;
   if (stretch.lowerCentiC === null || centiC >= stretch.lowerCentiC) return null;
   return stretch.lowerCentiC - centiC;
@@ -111,34 +115,46 @@ function finish(going: Going, open: boolean): Excursion | null {
   };
 }
 
-function walk(side: Side, stretches: readonly WatchedStretch[], openAtMs: number | null): Excursion[] {
+interface Heard {
+  readonly atMs: number;
+  readonly centiC: number;
+}
+
+function walk(side: Side, stretches: readonly WatchedStretch[], last: Heard | null): Excursion[] {
   const out: Excursion[] = [];
-  let going: Going | null = null;
+  const walker: { going: Going | null } = { going: null };
   const close = (open: boolean): void => {
-    const found = going && finish(going, open);
+    const found = walker.going && finish(walker.going, open);
     if (found) out.push(found);
-    going = null;
+    walker.going = null;
   };
   for (const stretch of stretches) {
     for (const one of stretch.segments) {
-      if (going !== null && (going as Going).toMs !== one.fromMs) close(false);
-      const byCentiC = beyond(side, one.centiC, stretch);
+      if (walker.going && walker.going.toMs !== one.fromMs) close(false);
+      const byCentiC = beyond(side, one, stretch);
       if (byCentiC === null) close(false);
       else {
-        going ??= begin(side, one, stretch);
-        goOn(going, one, byCentiC);
+        walker.going ??= begin(side, one, stretch);
+        goOn(walker.going, one, byCentiC);
       }
     }
   }
-  close(going !== null && openAtMs !== null && (going as Going).toMs === openAtMs);
+  const end = stretches.at(-1);
+  // The stretch before the last reading may count at the warmer value before it: whether it goes on is for that reading to say.
+  const isOut = end !== undefined && last !== null && beyond(side, { ...last, monitored: true }, end) !== null;
+  close(isOut && walker.going?.toMs === last.atMs);
   return out;
 }
 
+/** Whether it is beyond either limit. */
+export function isOutside(one: Segment, stretch: WatchedStretch): boolean {
+  return beyond('above', one, stretch) !== null || beyond('below', one, stretch) !== null;
+}
+
 /**
- * All excursions of stretches that follow each other, by start. `openAtMs`: the last reading that is known, where the stretches end with it.
+ * All excursions of stretches that follow each other, by start.
+ * @param last the last reading that is known, where the stretches end with it
  */
-export function excursionsOf(stretches: readonly WatchedStretch[], openAtMs: number | null): Excursion[] {
-  return [...walk('above', stretches, openAtMs), ...walk('below', stretches, openAtMs)].sort(
-    (a, b) => a.startMs - b.startMs,
-  );
+export function excursionsOf(stretches: readonly WatchedStretch[], last: Heard | null): Excursion[] {
+  return [...walk('above', stretches, last), ...walk('below', stretches, last)].sort((a, b) => a.startMs - b.startMs);
 }

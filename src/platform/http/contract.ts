@@ -15,8 +15,11 @@ export type { SiteScope };
 
 type Method = 'get' | 'post' | 'patch';
 
-/** `fact`: creates something that the client names; replays answer the first answer. */
-type Naming = 'fact' | 'none';
+/**
+ * `fact`: creates something that the client names; replays answer the first answer. `offered`: the client may name it by Idempotency-Key,
+ * and the operation itself answers a second sending.
+ */
+type Naming = 'fact' | 'offered' | 'none';
 
 export interface AnswerShape {
   readonly description: string;
@@ -53,7 +56,7 @@ export interface Operation {
   readonly params?: z.ZodObject;
   readonly query?: z.ZodObject;
   readonly body?: z.ZodType;
-  /** in place of `body`: read as it comes; see bindRaw */
+  /** in place of `body`: read as it comes; see bindRaw. */
   readonly rawBody?: RawBodyKinds;
   /** demands If-Match */
   readonly conditional?: boolean;
@@ -117,6 +120,7 @@ export interface Arrival<O extends Operation = Operation> {
   readonly scope: SiteScope;
   readonly query: Output<O['query']>;
   readonly factId: string;
+  readonly requestId: string;
   readonly nowMs: number;
   /** a short transaction of its own, for what is too large to keep in memory until the handler's begins */
   readonly write: <T>(fn: (tx: Tx) => Promise<T>) => Promise<T>;

@@ -113,10 +113,13 @@ async function run(
   const json = operation.body ? await readJson(req, (operation.bodyLimitKb ?? 256) * 1024) : undefined;
   const body = operation.body ? parse(operation.body, json, 'body') : undefined;
   const raw = operation.rawBody && openRawBody(req, operation.rawBody);
+  const key = req.get('idempotency-key');
   const factId =
     operation.naming === 'fact'
-      ? factIdFrom((body as { id?: unknown }).id, req.get('idempotency-key'))
-      : parts.ids.newId();
+      ? factIdFrom((body as { id?: unknown }).id, key)
+      : operation.naming === 'offered' && key !== undefined
+        ? factIdFrom(undefined, key)
+        : parts.ids.newId();
   const ifMatch = req.get('if-match') ?? null;
   if (operation.conditional && ifMatch === null) {
     throw new Refused('precondition-required', 'If-Match is missing.');
@@ -130,7 +133,7 @@ async function run(
   res.locals.actor = { groupId, actorId, ...(deviceId !== undefined && { deviceId }) };
 
   const inGroup = <T>(mode: TxMode, fn: (tx: Tx) => Promise<T>) => parts.db.inGroup(groupId, mode, fn);
-  const arrival = { actor, scope, query: query as never, factId, nowMs };
+  const arrival = { actor, scope, query: query as never, factId, nowMs, requestId: requestIdOf(res) };
   const received = raw && (await receive?.(raw, { ...arrival, write: (fn) => inGroup('write', fn) }));
 
   // load, decide, write: the handler, in one transaction

@@ -62,6 +62,9 @@ function operationObject(operation: Operation): ZodOpenApiOperationObject {
   if (operation.naming === 'fact') {
     headers['idempotency-key'] = z.string().optional().meta({ description: 'A UUID; may stand for id in the body' });
   }
+  if (operation.naming === 'offered') {
+    headers['idempotency-key'] = z.string().optional().meta({ description: 'A UUID; becomes its id' });
+  }
   if (operation.conditional) headers['if-match'] = z.string().meta({ description: 'The ETag that was read' });
   const { params, query, body } = operation.example;
   const exampled = (schema: z.ZodObject, values: Readonly<Record<string, string>> | undefined) =>

@@ -7,7 +7,7 @@ import type { Arrival, Context, Reply } from '../../../platform/http/contract.ts
 import type { RawBody } from '../../../platform/http/raw-body.ts';
 import { createCollector, type Collected } from './collect.ts';
 import { MOST_READINGS, type createReadings } from './contract.ts';
-import { blocksOf, JSON_TYPE, readJsonBody, textReader } from './formats.ts';
+import { addReadings, blocksOf, JSON_TYPE, jsonPointer, readJsonBody, textReader } from './formats.ts';
 import { takeReadings } from './take.ts';
 
 interface Received {
@@ -27,8 +27,11 @@ export async function receiveReadings(body: RawBody, arrival: Arrival<typeof cre
   const collector = createCollector(nowMs);
   const isJson = body.mediaType === JSON_TYPE;
   let { deviceTime } = query;
-  if (isJson) deviceTime = (await readJsonBody(body.chunks, collector, MOST_READINGS)) ?? deviceTime;
-  else {
+  if (isJson) {
+    const sent = await readJsonBody(body.chunks, MOST_READINGS);
+    deviceTime = sent.deviceTime ?? deviceTime;
+    addReadings(collector, sent.readings);
+  } else {
     const reader = textReader(body.mediaType, collector, MOST_READINGS);
     for await (const block of blocksOf(body.chunks)) reader.read(block.toString('utf8'));
   }
@@ -43,7 +46,7 @@ export async function createReadingsCommand(
   const sender = { actorId: actor.actorId, isDevice, scope, receivedAtMs: nowMs, clockOffsetMs };
   // From here on only success.
   const taken = await takeReadings(tx, collected, sender, (line) =>
-    isJson ? `/readings/${line - 1}/sensor` : '/sensor',
+    isJson ? `${jsonPointer(line)}/sensor` : '/sensor',
   );
   return { status: 200, body: taken };
 }

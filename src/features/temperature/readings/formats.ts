@@ -1,7 +1,7 @@
 /** The three ways to write readings. Refusals: `csv-unreadable`, `malformed-json`, `invalid-request`, `body-too-large`. */
 import { z } from 'zod';
 import { Refused } from '../../../domain/errors.ts';
-import { parseJson } from '../../../platform/http/body.ts';
+import { parseJson, tooLarge } from '../../../platform/http/body.ts';
 import { invalidRequest } from '../../../platform/http/problem.ts';
 import { instant } from '../../../platform/http/scalars.ts';
 import type { Collector, Written } from './collect.ts';
@@ -59,6 +59,7 @@ export interface TextReader {
 
 /**
  * @param start where a later piece of a text goes on: lines before it, and the columns that its heading said
+ * @param pointerOf where a line's reading stood in the body, if not by itself
  * @param mostLines more than that is refused as a whole
  */
 export function textReader(
@@ -66,6 +67,7 @@ export function textReader(
   collector: Collector,
   mostLines: number,
   start: { readonly line: number; readonly columns: readonly string[] } = { line: 0, columns: [] },
+  pointerOf: (line: number) => string = () => '',
 ): TextReader {
   let { line } = start;
   let columns = start.columns as readonly Field[];
@@ -91,9 +93,9 @@ export function textReader(
     try {
       value = JSON.parse(text);
     } catch {
-      return collector.refuse(line, '', 'line-unreadable');
+      return collector.refuse(line, pointerOf(line), 'line-unreadable');
     }
-    addObject(collector, line, value, '');
+    addObject(collector, line, value, pointerOf(line));
   }
 
   function count(): void {
@@ -143,18 +145,33 @@ function addObject(collector: Collector, line: number, value: unknown, pointer: 
 
 const Envelope = z.strictObject({ deviceTime: instant.optional(), readings: z.array(z.unknown()) });
 
-/** The whole of a JSON body. Answers the sender's clock, if it said one. */
-export async function readJsonBody(
-  chunks: AsyncIterable<Buffer>,
-  collector: Collector,
-  mostLines: number,
-): Promise<string | undefined> {
+export interface JsonBody {
+  /** the sender's clock, if it said one */
+  readonly deviceTime: string | undefined;
+  readonly readings: readonly unknown[];
+}
+
+/** A JSON body has to be read as a whole; in an import too it may not be longer than this. */
+export const MOST_JSON_BYTES = 16 * 1024 * 1024;
+
+export const jsonPointer = (line: number): string => `/readings/${line - 1}`;
+
+export async function readJsonBody(chunks: AsyncIterable<Buffer>, mostReadings: number): Promise<JsonBody> {
   const pieces: Buffer[] = [];
-  for await (const chunk of chunks) pieces.push(chunk);
+  let size = 0;
+  for await (const chunk of chunks) {
+    size += chunk.length;
+    if (size > MOST_JSON_BYTES) throw tooLarge(MOST_JSON_BYTES);
+    pieces.push(chunk);
+  }
   const parsed = Envelope.safeParse(parseJson(Buffer.concat(pieces)));
   if (!parsed.success) throw invalidRequest(parsed.error, 'body');
   const { readings, deviceTime } = parsed.data;
-  if (readings.length > mostLines) throw tooMany(mostLines);
-  for (const [at, value] of readings.entries()) addObject(collector, at + 1, value, `/readings/${at}`);
-  return deviceTime;
+  if (readings.length > mostReadings) throw tooMany(mostReadings);
+  return { deviceTime, readings };
+}
+
+/** Each with its place in the list, from 1, as its line. */
+export function addReadings(collector: Collector, readings: readonly unknown[]): void {
+  for (const [at, value] of readings.entries()) addObject(collector, at + 1, value, jsonPointer(at + 1));
 }
