@@ -55,6 +55,7 @@ export {
 } from './lots-store.ts';
 export { findPastDateStock, trimOutbox } from './jobs.ts';
 export { doubtsOf, findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
+export { loosenPart, tightenPart, type PartDateChange } from './part-dates.ts';
 export { findEntry, listEntryLines, type EntryRow } from './queries.ts';
 export { confirmPresumed } from './presumed.ts';
 export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';

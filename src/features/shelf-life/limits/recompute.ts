@@ -7,9 +7,9 @@ import { LIMITS_VERSION } from '../../../domain/limits/shapes.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import type { Ids } from '../../../platform/ids.ts';
 import { outbox } from '../../../platform/jobs.ts';
-import type { HoldDraft } from '../../ledger/index.ts';
+import { tightenPart, type HoldDraft } from '../../ledger/index.ts';
 import { computeLots, type ComputedLot } from './compute.ts';
-import { findPresumed, holdOf, placeHolds } from './consequences.ts';
+import { findPresumed, holdOf, placeHolds, reasonOf, workerIdOf } from './consequences.ts';
 import { insertResults, listLatestResults, markMadeFrom, type ResultRow } from './results-store.ts';
 
 type ComputedPart = ComputedLot['parts'][number];
@@ -51,6 +51,17 @@ function matters(
   );
 }
 
+/** Dates in force come forward, by lot and part; what is not earlier changes nothing there. */
+async function tighten(tx: Tx, rows: readonly ResultRow[], nowMs: number): Promise<void> {
+  const inOrder = [...rows].sort((a, b) => (`${a.lotId}|${a.partId}` < `${b.lotId}|${b.partId}` ? -1 : 1));
+  for (const { kind, lotId, partId, effectiveAtMs, limits, resultId, rulingCode } of inOrder) {
+    const ruling = limits.find((one) => one.code === rulingCode && one.endsAtMs === effectiveAtMs);
+    if (kind !== 'part' || effectiveAtMs === null || !ruling) continue;
+    const change = { lotId, accountId: partId, useByAtMs: effectiveAtMs, ruling: ruling.code, reason: reasonOf(ruling) };
+    await tightenPart(tx, { ...change, resultId }, workerIdOf(tx.groupId), nowMs);
+  }
+}
+
 interface Outcome {
   readonly results: number;
   readonly holds: number;
@@ -88,6 +99,7 @@ export async function recomputeLots(tx: Tx, ids: Ids, lotIds: readonly string[],
   // From here on only success.
   await insertResults(tx, rows);
   await placeHolds(tx, holds, nowMs);
+  await tighten(tx, rows, nowMs);
   await findPresumed(tx, lots, nowMs);
   await markMadeFrom(
     tx,
