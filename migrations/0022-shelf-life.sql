@@ -95,12 +95,16 @@ create table shelf_life_decision (
   -- the date in force from then on, as it was computed
   effective_at timestamptz,
   hold_id uuid,
+  -- lift-hold: the limit that is overruled for the part, as long as it comes to the same end
+  limit_code text,
+  limit_ends_at timestamptz,
   reason text not null,
   decided_at timestamptz not null,
   decided_by uuid not null,
   deputy_id uuid,
   constraint shelf_life_decision_pkey primary key (group_id, decision_id),
   constraint shelf_life_decision_lot_fkey foreign key (group_id, lot_id) references lot (group_id, lot_id),
+  constraint shelf_life_decision_whole check ((kind = 'lift-hold') = (hold_id is not null and limit_code is not null)),
   constraint shelf_life_decision_hold_fkey foreign key (group_id, hold_id) references hold (group_id, hold_id)
 );
 create index shelf_life_decision_lot_idx on shelf_life_decision (lot_id, group_id);

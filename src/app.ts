@@ -14,7 +14,7 @@ import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
 import { recallOperations } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
-import { shelfLifeOperations } from './features/shelf-life/index.ts';
+import { recomputeShelfLife, shelfLifeOperations } from './features/shelf-life/index.ts';
 import { recomputeTemperature, temperatureJobs, temperatureOperations } from './features/temperature/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
@@ -98,7 +98,7 @@ export function allOperations(): readonly Operation[] {
 
 export function allJobs(parts: AppParts): readonly Job[] {
   const temperature = [recomputeTemperature(parts), ...temperatureJobs(parts)];
-  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts), ...temperature];
+  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts), ...temperature, recomputeShelfLife(parts)];
 }
 
 /**

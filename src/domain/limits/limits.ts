@@ -154,10 +154,18 @@ export interface Computed {
   readonly presumedOnly: Limit | null;
 }
 
+/** A limit that a quality lead has overruled for the part, as long as it comes to the same end. */
+export interface Overruled {
+  readonly code: string;
+  readonly endsAtMs: number | null;
+  readonly reason: string;
+}
+
 export function computeLimits(
   facts: LotFacts,
   ways: readonly WayExposure[],
   policies: readonly SitePolicy[],
+  overruled: readonly Overruled[] = [],
 ): Computed {
   const byCode = new Map<string, Limit>();
   for (const way of ways) {
@@ -167,7 +175,13 @@ export function computeLimits(
       byCode.set(key, known ? worse(known, limit) : limit);
     }
   }
-  const limits = [...byCode.values()].sort((a, b) => endOf(a) - endOf(b));
+  const heard = [...byCode.values()].map((limit) => {
+    const decision = overruled.find(({ code, endsAtMs }) => code === limit.code && endsAtMs === limit.endsAtMs);
+    return decision
+      ? { ...limit, drives: false, presumed: false, whySilent: `The quality lead has overruled it: ${decision.reason}` }
+      : limit;
+  });
+  const limits = heard.sort((a, b) => endOf(a) - endOf(b));
   const driving = limits.filter(({ drives }) => drives);
   const ruling = driving.find(({ endsAtMs }) => endsAtMs !== null) ?? null;
   const unseen = limits.find(({ presumed, endsAtMs }) => presumed && endsAtMs !== null);

@@ -3,7 +3,7 @@
  * which do not. Loads everything for all of the lots at once.
  */
 import { lotHistory, type LotHistory, type Way } from '../../../domain/limits/history.ts';
-import { computeLimits, needsSegments, type Computed } from '../../../domain/limits/limits.ts';
+import { computeLimits, needsSegments, type Computed, type Overruled } from '../../../domain/limits/limits.ts';
 import type { SitePolicy } from '../../../domain/limits/policies.ts';
 import type { ItemModel, LotFacts, WayExposure } from '../../../domain/limits/shapes.ts';
 import { subjectOf } from '../../../domain/readings.ts';
@@ -26,6 +26,8 @@ interface ComputedPart extends Computed {
   readonly kind: 'part' | 'taken';
   readonly quantity: number;
   readonly siteId: string;
+  /** on the road both ends */
+  readonly sites: readonly string[];
   readonly ways: readonly (readonly Stay[])[];
   readonly exposures: readonly WayExposure[];
   readonly presumed: boolean;
@@ -48,6 +50,7 @@ interface Loaded {
   readonly presumed: ReadonlyMap<string, number>;
   readonly facts: ReadonlyMap<string, LotFacts>;
   readonly policies: ReadonlyMap<string, SitePolicy>;
+  readonly overruled: readonly store.OverruledRow[];
 }
 
 const by = <Row, Key>(rows: readonly Row[], keyOf: (row: Row) => Key): Map<Key, Row> =>
@@ -144,6 +147,7 @@ async function load(tx: Tx, lotIds: readonly string[], override: PolicyOverride)
     presumed: new Map(presumed.map((row) => [`${row.lotId}|${row.placeId}`, row.sinceMs])),
     facts: await loadFacts(tx, lots),
     policies: new Map([...(await loadPolicies(tx, accounts.values())), ...override]),
+    overruled: await store.listOverruled(tx, lotIds),
   };
 }
 
@@ -179,6 +183,7 @@ interface Draft {
   readonly kind: 'part' | 'taken';
   readonly quantity: number;
   readonly siteId: string;
+  readonly sites: readonly string[];
   readonly policies: readonly SitePolicy[];
   readonly presumedFromMs: number | null;
   readonly ways: readonly (readonly Stay[])[];
@@ -188,13 +193,12 @@ function draftsOf(lotId: string, loaded: Loaded, nowMs: number): Draft[] {
   const history = loaded.histories.get(lotId);
   if (!history) return [];
   const stays = (ways: readonly Way[]) => ways.map((way) => staysOf(lotId, way, loaded, nowMs));
-  const policiesAt = (accountId: string | null): { siteId: string; policies: readonly SitePolicy[] } => {
+  const policiesAt = (accountId: string | null): Pick<Draft, 'siteId' | 'sites' | 'policies'> => {
     const account = accountId === null ? undefined : loaded.accounts.get(accountId);
     const siteId = account?.siteId ?? (loaded.lots.get(lotId) as LotRow).siteId;
-    const policies = [...new Set([siteId, account?.toSiteId ?? siteId])].flatMap(
-      (one) => loaded.policies.get(one) ?? [],
-    );
-    return { siteId, policies: policies.filter((one, at) => policies.findIndex((x) => same(x, one)) === at) };
+    const sites = [...new Set([siteId, account?.toSiteId ?? siteId])];
+    const policies = sites.flatMap((one) => loaded.policies.get(one) ?? []);
+    return { siteId, sites, policies: policies.filter((one, at) => policies.findIndex((x) => same(x, one)) === at) };
   };
   return [
     ...history.parts.map((part) => ({
@@ -221,6 +225,15 @@ function draftsOf(lotId: string, loaded: Loaded, nowMs: number): Draft[] {
 /** On the road the rules of both sites hold; the same rules are told once. */
 function same(a: SitePolicy, b: SitePolicy): boolean {
   return a.set.code === b.set.code && [...a.confirmed].sort().join() === [...b.confirmed].sort().join();
+}
+
+/** A decision about food in a place holds for it and goes with it: not for what had left before. */
+function overruledFor(lotId: string, ways: readonly (readonly Stay[])[], { overruled }: Loaded): Overruled[] {
+  return overruled.filter(
+    (one) =>
+      one.lotId === lotId &&
+      ways.every((way) => way.some((stay) => stay.accountId === one.accountId && stay.toMs >= one.decidedAtMs)),
+  );
 }
 
 /** Parts in stock first, then what was taken. `override`: rules of sites as they would be. */
@@ -250,7 +263,7 @@ export async function computeLots(
       const needed = needsSegments(facts, way, draft.policies);
       ways.push(needed ? { ...way, segments: await exposureSegments(tx, stays) } : way);
     }
-    const computed = computeLimits(facts, ways, draft.policies);
+    const computed = computeLimits(facts, ways, draft.policies, overruledFor(lotId, draft.ways, loaded));
     const list = parts.get(lotId) ?? [];
     list.push({ ...draft, ...computed, exposures: ways, presumed: presumedFromMs !== null });
     parts.set(lotId, list);

@@ -140,3 +140,39 @@ export async function listInputEnds(tx: Tx, lotIds: readonly string[]): Promise<
     [tx.groupId, lotIds],
   );
 }
+
+export interface OverruledRow {
+  readonly lotId: string;
+  readonly accountId: string;
+  readonly code: string;
+  readonly endsAtMs: number | null;
+  readonly reason: string;
+  readonly decidedAtMs: number;
+}
+
+/** Limits that quality leads have overruled for parts of lots. */
+export async function listOverruled(tx: Tx, lotIds: readonly string[]): Promise<OverruledRow[]> {
+  return tx.query<OverruledRow>(
+    `select d.lot_id as "lotId", d.account_id as "accountId", d.limit_code as code, ${ms('d.limit_ends_at')} as "endsAtMs", d.reason,
+            ${ms('d.decided_at')} as "decidedAtMs"
+       from shelf_life_decision d
+      where d.group_id = $1::uuid and d.lot_id = any($2::uuid[]) and d.kind = 'lift-hold'
+      order by d.decided_at, d.decision_id`,
+    [tx.groupId, lotIds],
+  );
+}
+
+export interface PartDateRow {
+  readonly accountId: string;
+  readonly useByAtMs: number;
+}
+
+/** Use-by in force of parts of one lot, where it is earlier than the lot's. */
+export async function listPartDates(tx: Tx, lotId: string): Promise<PartDateRow[]> {
+  return tx.query<PartDateRow>(
+    `select h.account_id as "accountId", ${ms('h.use_by_at')} as "useByAtMs"
+       from hold h
+      where h.group_id = $1::uuid and h.lot_id = $2::uuid and h.kind = 'use-by' and h.lifted_at is null`,
+    [tx.groupId, lotId],
+  );
+}

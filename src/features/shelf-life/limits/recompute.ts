@@ -27,6 +27,33 @@ function hashOf({ facts }: ComputedLot, part: ComputedPart): string {
     .digest('hex');
 }
 
+export function resultOf(
+  computed: ComputedLot,
+  part: ComputedPart,
+  more: {
+    readonly ids: Ids;
+    readonly nowMs: number;
+    readonly holdId: string | null;
+    readonly before: ResultRow | undefined;
+  },
+): ResultRow {
+  return {
+    lotId: computed.lot.lotId,
+    partId: part.partId,
+    resultNo: (more.before?.resultNo ?? 0) + 1,
+    resultId: more.ids.newId(),
+    kind: part.kind,
+    computedAtMs: more.nowMs,
+    ruleVersion: LIMITS_VERSION,
+    effectiveAtMs: part.effectiveAtMs,
+    rulingCode: part.ruling?.code ?? null,
+    forbiddenCode: part.forbiddenBy?.code ?? null,
+    holdId: more.holdId,
+    limits: part.limits,
+    inputsHash: hashOf(computed, part),
+  };
+}
+
 /** Whether anything that matters is other than in the row that holds; without one, whether there is anything to say. */
 function matters(
   computed: ComputedLot,
@@ -57,7 +84,13 @@ async function tighten(tx: Tx, rows: readonly ResultRow[], nowMs: number): Promi
   for (const { kind, lotId, partId, effectiveAtMs, limits, resultId, rulingCode } of inOrder) {
     const ruling = limits.find((one) => one.code === rulingCode && one.endsAtMs === effectiveAtMs);
     if (kind !== 'part' || effectiveAtMs === null || !ruling) continue;
-    const change = { lotId, accountId: partId, useByAtMs: effectiveAtMs, ruling: ruling.code, reason: reasonOf(ruling) };
+    const change = {
+      lotId,
+      accountId: partId,
+      useByAtMs: effectiveAtMs,
+      ruling: ruling.code,
+      reason: reasonOf(ruling),
+    };
     await tightenPart(tx, { ...change, resultId }, workerIdOf(tx.groupId), nowMs);
   }
 }
@@ -79,21 +112,7 @@ export async function recomputeLots(tx: Tx, ids: Ids, lotIds: readonly string[],
       const hold = holdOf(lotId, part, nowMs);
       if (!matters(computed, part, hold?.holdId ?? null, before)) continue;
       if (hold) holds.push(hold);
-      rows.push({
-        lotId,
-        partId: part.partId,
-        resultNo: (before?.resultNo ?? 0) + 1,
-        resultId: ids.newId(),
-        kind: part.kind,
-        computedAtMs: nowMs,
-        ruleVersion: LIMITS_VERSION,
-        effectiveAtMs: part.effectiveAtMs,
-        rulingCode: part.ruling?.code ?? null,
-        forbiddenCode: part.forbiddenBy?.code ?? null,
-        holdId: hold?.holdId ?? null,
-        limits: part.limits,
-        inputsHash: hashOf(computed, part),
-      });
+      rows.push(resultOf(computed, part, { ids, nowMs, holdId: hold?.holdId ?? null, before }));
     }
   }
   // From here on only success.

@@ -40,14 +40,10 @@ export const createControlFactorStatement = defineOperation({
     .strictObject({
       id: factId,
       factor: z.enum(['heat', 'ph', 'salt', 'water-activity']),
-      value: z
-        .number()
-        .min(0)
-        .max(200)
-        .meta({
-          description: 'heat: core temperature, °C; salt: % in the water; pH and water activity as they are',
-          example: 90,
-        }),
+      value: z.number().min(0).max(200).meta({
+        description: 'heat: core temperature, °C; salt: % in the water; pH and water activity as they are',
+        example: 90,
+      }),
       minutes: z
         .number()
         .min(0.1)
