@@ -44,19 +44,11 @@ export function foodAndAir(
     return { food: air, air };
   }
   const fromMs = airFromMs(dayStartMs, monitoring);
-  const inAir = segmentsOf(
-    sources.filter((one) => one.kind === 'air'),
-    monitoring,
-    fromMs,
-    toMs,
-  );
+  const inAir = segmentsOf(sources, monitoring, fromMs, toMs, (one) => one.kind === 'air');
   const food = foodOf(inAir, monitoring.lagMs);
-  const simulants = sources.filter((one) => one.kind === 'simulant');
-  if (simulants.length === 0) return { food, air: cut(inAir, dayStartMs, toMs) };
-  return {
-    food: warmerOf(food, segmentsOf(simulants, monitoring, dayStartMs, toMs)),
-    air: segmentsOf(sources, monitoring, dayStartMs, toMs),
-  };
+  if (sources.every((one) => one.kind === 'air')) return { food, air: cut(inAir, dayStartMs, toMs) };
+  const inSimulant = segmentsOf(sources, monitoring, dayStartMs, toMs, (one) => one.kind === 'simulant');
+  return { food: warmerOf(food, inSimulant), air: segmentsOf(sources, monitoring, dayStartMs, toMs) };
 }
 
 const edgeOf = (sources: readonly Source[], fromMs: number, toMs: number): unknown =>
