@@ -18,6 +18,7 @@ import { LAST_FACT, mishaps } from './mishaps.ts';
 import { nights } from './nights.ts';
 import { addBins } from './practice-bins.ts';
 import { cleanDowns } from './practice-production.ts';
+import { addSensors, sendReadings } from './practice-sensors.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
 import { practiceOfGoingIn } from './practice-goingin.ts';
@@ -53,6 +54,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     await addCatalogue(door);
     await addBins(door);
     await addTabletPractice(door, calendar);
+    await addSensors(door, calendar);
     const story = beginStory(door, calendar);
     goodsIn(story);
     cooking(story);
@@ -64,6 +66,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     needs(story);
     practiceOfGoingIn(story);
     await story.tell(progress ?? (() => undefined));
+    await sendReadings(door, calendar, db);
   } finally {
     await door.close();
   }

@@ -74,8 +74,13 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   if (scans.status !== 207 || scans.body.recorded !== 1) throw new Error(`scans answered ${scans.text}`);
   const pack = { siteId, placeId, description: 'No label', quantity: 1, foundAt: occurredAt };
   const { unidentifiedPackId } = await post('operations', '/v1/unidentified-packs', pack);
+  const sensor = { ...named('SENSOR'), siteId, kind: 'air' };
+  const { sensorId } = await post('operations', '/v1/sensors', sensor);
+  const file = await service.as('quality', siteId, groupId).post('/v1/reading-imports', { readings: [] });
   return {
     siteId,
+    sensorId,
+    importId: file.body.readingImportId,
     fromSiteId: siteId,
     toSiteId: secondSiteId,
     placeId,
