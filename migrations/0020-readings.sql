@@ -44,6 +44,8 @@ create table sensor_location (
   group_id uuid not null references groups (group_id),
   location_id uuid not null,
   sensor_id uuid not null,
+  -- in the order in which they were recorded
+  statement_no integer not null,
   from_at timestamptz not null,
   place_id uuid,
   vehicle text,
@@ -53,6 +55,7 @@ create table sensor_location (
   constraint sensor_location_pkey primary key (group_id, location_id),
   constraint sensor_location_sensor_fkey foreign key (group_id, sensor_id) references sensor (group_id, sensor_id),
   constraint sensor_location_place_fkey foreign key (group_id, place_id) references place (group_id, place_id),
+  constraint sensor_location_statement_key unique (sensor_id, group_id, statement_no),
   constraint sensor_location_one check (num_nonnulls(place_id, vehicle, crate_code) <= 1)
 );
 create index sensor_location_sensor_idx on sensor_location (sensor_id, group_id, from_at);

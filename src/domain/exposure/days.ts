@@ -44,27 +44,22 @@ export function foodAndAir(
     return { food: air, air };
   }
   const fromMs = airFromMs(dayStartMs, monitoring);
-  const inAir = segmentsOf(
-    sources.filter((one) => one.kind === 'air'),
-    monitoring,
-    fromMs,
-    toMs,
-  );
+  const inAir = segmentsOf(sources, monitoring, fromMs, toMs, (one) => one.kind === 'air');
   const food = foodOf(inAir, monitoring.lagMs);
-  const simulants = sources.filter((one) => one.kind === 'simulant');
-  if (simulants.length === 0) return { food, air: cut(inAir, dayStartMs, toMs) };
-  return {
-    food: warmerOf(food, segmentsOf(simulants, monitoring, dayStartMs, toMs)),
-    air: segmentsOf(sources, monitoring, dayStartMs, toMs),
-  };
+  if (sources.every((one) => one.kind === 'air')) return { food, air: cut(inAir, dayStartMs, toMs) };
+  const inSimulant = segmentsOf(sources, monitoring, dayStartMs, toMs, (one) => one.kind === 'simulant');
+  return { food: warmerOf(food, inSimulant), air: segmentsOf(sources, monitoring, dayStartMs, toMs) };
 }
 
+/** Sources without readings there leave no trace: how many sensors were asked about changes nothing. */
 const edgeOf = (sources: readonly Source[], fromMs: number, toMs: number): unknown =>
-  sources.map((source) =>
-    source.readings
-      .filter((one) => one.atMs >= fromMs && one.atMs < toMs)
-      .map((one) => [one.atMs - fromMs, one.centiC, Number(one.doubt)]),
-  );
+  sources
+    .map((source) =>
+      source.readings
+        .filter((one) => one.atMs >= fromMs && one.atMs < toMs)
+        .map((one) => [one.atMs - fromMs, one.centiC, Number(one.doubt)]),
+    )
+    .filter((readings) => readings.length > 0);
 
 /** How much of a day can matter to the days beside it, by their monitoring as well as its own. */
 export function edgeReachMs(monitorings: readonly Monitoring[]): number {

@@ -27,7 +27,9 @@ interface Piece {
 }
 
 /** One reading a time: the warmest; of the same value that with the surer time. Sorts what is not in order. */
-function oneEach(readings: readonly Reading[]): Reading[] {
+function oneEach(readings: readonly Reading[]): readonly Reading[] {
+  // Mostly they are in order and agree.
+  if (readings.every((one, at) => at === 0 || (readings[at - 1] as Reading).atMs < one.atMs)) return readings;
   const sorted = [...readings].sort(
     (a, b) => a.atMs - b.atMs || b.centiC - a.centiC || Number(a.doubt) - Number(b.doubt),
   );
@@ -109,14 +111,19 @@ function warmestPiece(walkers: readonly Walker[], atMs: number): Piece | null {
 /**
  * The segments of [fromMs, toMs). `sources` must hold every reading from the newest one at or before fromMs less the gap and an hour, to toMs plus
  * the gap; what is older changes nothing.
+ * @param counts sources that cover time; the others only tell what was seen last
  */
 export function segmentsOf(
   sources: readonly Source[],
   monitoring: Monitoring,
   fromMs: number,
   toMs: number,
+  counts: (source: Source) => boolean = () => true,
 ): Segment[] {
-  const walkers: Walker[] = sources.map((one) => ({ ...cover(one, monitoring), piece: 0, heard: 0 }));
+  const walkers: Walker[] = sources.map((one) => {
+    const covered = cover(one, monitoring);
+    return { ...covered, ...(!counts(one) && { pieces: [] }), piece: 0, heard: 0 };
+  });
   const times = new Set([fromMs, toMs]);
   for (const walker of walkers) {
     for (const one of walker.readings) times.add(one.atMs);

@@ -46,6 +46,11 @@ const REACHES: Readonly<Record<string, Reach>> = {
   setPersonBadge: { kind: 'every-site', why: people, own: 403, other: 403 },
   createBadgeRemoval: { kind: 'every-site', why: people, own: 403, other: 403 },
   createSite: { kind: 'every-site', why: 'a new site is in the scope of nobody yet', own: 403, other: 403 },
+  createReadings: {
+    kind: 'group',
+    why: "each line is judged by itself; somebody else's sensor is a problem of its line",
+  },
+  createReadingImport: { kind: 'group', why: 'its lines are judged later, each by itself' },
   createHold: {
     kind: 'every-site',
     why: 'the hold of the example is for everywhere, which is also at other sites',

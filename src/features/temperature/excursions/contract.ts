@@ -3,9 +3,8 @@ import { z } from 'zod';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { pageSchema } from '../../../platform/http/paging.ts';
 import { instant, pageQuery, quantity, unit, uuid } from '../../../platform/http/scalars.ts';
-import { exampleId } from '../../../platform/ids.ts';
-
-export const EXAMPLE_START = '2026-11-23T10:05:00Z';
+import { exampleId, groupIdOf } from '../../../platform/ids.ts';
+import { excursionIdOf } from './names.ts';
 
 const state = z.enum(['open', 'ended', 'superseded']).meta({
   description:
@@ -48,6 +47,12 @@ const fields = {
   version: z.int(),
   updatedAt: instant,
 };
+
+/** The demo's: the cooling of a van was off while it went its round. */
+const WARM_VAN = excursionIdOf(groupIdOf('ostermere'), 'vehicle:Van 1', {
+  side: 'above',
+  startMs: Date.parse('2026-11-25T06:00:00Z'),
+});
 
 const Excursion = z.object(fields).meta({ id: 'Excursion' });
 
@@ -101,5 +106,5 @@ export const getExcursion = defineOperation({
     },
   },
   errors: ['not-found'],
-  example: { params: { excursionId: exampleId('excursion') }, status: 200 },
+  example: { params: { excursionId: WARM_VAN }, status: 200 },
 });

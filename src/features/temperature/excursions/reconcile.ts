@@ -4,9 +4,9 @@ import { DAY_MS, unseenLevel, type Segment } from '../../../domain/exposure/shap
 import { segmentsIn, unpack } from '../../../domain/exposure/track.ts';
 import { dayOf, dayText } from '../../../domain/readings.ts';
 import type { Tx } from '../../../platform/db/db.ts';
-import { derivedId } from '../../../platform/ids.ts';
 import { findBeside, listDayTracks, type DayTrackRow } from '../place-days/store.ts';
 import type { Watch } from '../place-days/watch.ts';
+import { excursionIdOf } from './names.ts';
 import * as store from './store.ts';
 
 interface WatchedDay {
@@ -99,11 +99,6 @@ async function excursionsIn(tx: Tx, watch: Watch, days: readonly WatchedDay[]): 
   return excursionsOf(stretches, after === null ? heard : null);
 }
 
-/** One excursion, one id: it follows from where, which side, and when it began. */
-function idOf(tx: Tx, subject: string, one: Pick<Excursion, 'side' | 'startMs'>): string {
-  return derivedId(`excursion-${tx.groupId}-${one.side}-${one.startMs}`, subject);
-}
-
 export async function reconcileExcursions(
   tx: Tx,
   watch: Watch,
@@ -136,7 +131,7 @@ async function put(
   standing: readonly store.StandingRow[],
   nowMs: number,
 ): Promise<void> {
-  const rows = found.map((one) => ({ excursionId: idOf(tx, watch.subject, one), ...one }));
+  const rows = found.map((one) => ({ excursionId: excursionIdOf(tx.groupId, watch.subject, one), ...one }));
   const ids = new Set(rows.map((row) => row.excursionId));
   const gone = standing.filter((one) => !ids.has(one.excursionId)).map((one) => one.excursionId);
   if (gone.length > 0) await store.supersede(tx, gone, nowMs);

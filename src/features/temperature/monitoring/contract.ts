@@ -77,14 +77,13 @@ export const setPlaceMonitoring = defineOperation({
   answers: { 201: { description: 'In force from that day', schema: Statement, headers: ['Location', 'ETag'] } },
   errors: ['not-found', 'rule-broken'],
   example: {
-    params: { placeId: exampleId('place/w7-chiller') },
+    params: { placeId: exampleId('place/ck-freezer') },
     body: {
       id: exampleId('new/monitoring'),
       from: '2026-11-25',
-      how: 'by-hand',
-      upperC: 5,
-      gapMin: 780,
-      note: 'Read at opening and closing, sheet on the door',
+      upperC: -18,
+      delayMin: 90,
+      note: 'Defrosts for an hour at night',
     },
     role: 'quality',
     status: 201,

@@ -25,7 +25,7 @@ const stays = (sensors: string): string => `
     from (select distinct on (a.sensor_id, a.from_at) a.location_id, a.sensor_id, a.from_at, a.place_id, a.vehicle, a.crate_code
             from sensor_location a join sensor s on s.group_id = a.group_id and s.sensor_id = a.sensor_id
            where a.group_id = $1::uuid and ${sensors}
-           order by a.sensor_id, a.from_at, a.recorded_at desc, a.location_id desc) l
+           order by a.sensor_id, a.from_at, a.statement_no desc) l
     join sensor s on s.group_id = $1::uuid and s.sensor_id = l.sensor_id
    order by s.sensor_no, l.from_at`;
 
@@ -136,11 +136,14 @@ export interface NewLocation {
   readonly recordedBy: string;
 }
 
+/** The sensor is locked, so the numbers of its statements follow each other. */
 export async function insertLocation(tx: Tx, location: NewLocation): Promise<void> {
   await tx.query(
-    `insert into sensor_location (group_id, location_id, sensor_id, from_at, place_id, vehicle, crate_code, recorded_at, recorded_by)
-     values ($1::uuid, $2::uuid, $3::uuid, to_timestamp($4::float8 / 1000), $5::uuid, $6::text, $7::text,
-             to_timestamp($8::float8 / 1000), $9::uuid)`,
+    `insert into sensor_location (group_id, location_id, sensor_id, statement_no, from_at, place_id, vehicle, crate_code, recorded_at,
+            recorded_by)
+     select $1::uuid, $2::uuid, $3::uuid, coalesce(max(l.statement_no), 0) + 1, to_timestamp($4::float8 / 1000), $5::uuid, $6::text,
+            $7::text, to_timestamp($8::float8 / 1000), $9::uuid
+       from sensor_location l where l.group_id = $1::uuid and l.sensor_id = $3::uuid`,
     [
       tx.groupId,
       location.locationId,
