@@ -37,6 +37,7 @@ export { clearFindings, openFindings, type FindingDraft } from './findings-store
 export { addEdges, ancestorsAmong } from './edges-store.ts';
 export {
   findHoldsReaching,
+  holdBriefs,
   insertFollowingHolds,
   insertHolds,
   liftHolds,
@@ -54,7 +55,9 @@ export {
   type LotRow,
 } from './lots-store.ts';
 export { findPastDateStock, trimOutbox } from './jobs.ts';
-export { doubtsOf, findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
+export { doubtsOf, findingsOf, inPlace, partFacts, shortfallNow, verdict } from './observe.ts';
+export { partUseBy } from './part-dates-store.ts';
+export { withCarried } from './part-dates-carried.ts';
 export { loosenPart, tightenPart, type PartDateChange } from './part-dates.ts';
 export { findEntry, listEntryLines, type EntryRow } from './queries.ts';
 export { confirmPresumed } from './presumed.ts';

@@ -6,6 +6,7 @@
 import type { Tx } from '../../platform/db/db.ts';
 import { derivedId } from '../../platform/ids.ts';
 import { outbox } from '../../platform/jobs.ts';
+import { clearFindings } from './findings-store.ts';
 import { judgeLabels } from './part-labels.ts';
 import {
   findPartForDate,
@@ -70,10 +71,15 @@ export async function loosenPart(
     return replace(tx, { ...change, useByAtMs }, standing, standing.labelledAt, actorId, nowMs);
   }
   await liftPartDate(tx, standing.holdId, change.reason, actorId, nowMs);
+  await clearPast(tx, change);
   await judgeLabels(tx, [change], nowMs);
   await outbox(tx, 'use-by-loosened', { ...change, holdId: null }, nowMs);
   return null;
 }
+
+/** The hourly look finds it again where the later date has passed as well. */
+const clearPast = (tx: Tx, { lotId, accountId }: Pick<PartDateChange, 'lotId' | 'accountId'>): Promise<void> =>
+  clearFindings(tx, 'past-use-by-in-stock', [`${lotId}|${accountId}`]);
 
 async function replace(
   tx: Tx,
@@ -95,6 +101,7 @@ async function replace(
   if (standing) await liftPartDate(tx, standing.holdId, change.reason, actorId, nowMs);
   await insertPartDates(tx, [draft], actorId, nowMs);
   await outbox(tx, earlier ? 'use-by-tightened' : 'use-by-loosened', { ...change, holdId: draft.holdId }, nowMs);
+  if (!earlier) await clearPast(tx, change);
   await judgeLabels(tx, [change], nowMs);
   return draft.holdId;
 }
