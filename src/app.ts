@@ -15,6 +15,7 @@ import { identifyScans, scanningOperations } from './features/scanning/index.ts'
 import { recallOperations } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
+import { shelfLifeOperations } from './features/shelf-life/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
 import { stopwatch, type Clock } from './platform/clock.ts';
 import type { Db } from './platform/db/db.ts';
@@ -53,6 +54,10 @@ export const tags: readonly TagText[] = [
   { name: 'scanning', description: 'Scans in bulk: arrival, put-away, use, discard, count' },
   { name: 'holds', description: 'Why a lot may not be used' },
   { name: 'findings', description: 'What observations showed that the rules do not allow' },
+  {
+    name: 'shelf-life',
+    description: 'What warmth takes from a life, what is left of it, and labels that have to follow',
+  },
   { name: 'labels', description: 'Labels of lots, ready for the printer' },
   { name: 'tracing', description: 'Where food came from, what it became, and where all of that is' },
   {
@@ -76,6 +81,7 @@ function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly Bound
     ...scanningOperations,
     ...ledgerOperations,
     ...labelOperations,
+    ...shelfLifeOperations,
     ...tracingOperations,
     ...recallOperations,
     ...reportingOperations,

@@ -7,7 +7,7 @@
 import { createGroup } from '../../src/features/identity/index.ts';
 import type { Tokens } from '../../src/platform/auth/tokens.ts';
 import type { Db } from '../../src/platform/db/db.ts';
-import { exampleId } from '../../src/platform/ids.ts';
+import { exampleId, groupIdOf } from '../../src/platform/ids.ts';
 import type { Log } from '../../src/platform/log.ts';
 import { DEMO_GROUP } from '../../src/start/try-out.ts';
 import { calendarFrom, dayOf, firstDay } from './calendar.ts';
@@ -21,6 +21,7 @@ import { cleanDowns } from './practice-production.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
 import { practiceOfGoingIn } from './practice-goingin.ts';
+import { warmShelf } from './practice-relabels.ts';
 import { addTabletPractice } from './practice-tablets.ts';
 import { beginStory } from './story.ts';
 
@@ -64,6 +65,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     needs(story);
     practiceOfGoingIn(story);
     await story.tell(progress ?? (() => undefined));
+    await warmShelf(db, groupIdOf(DEMO_GROUP), endMs);
   } finally {
     await door.close();
   }

@@ -56,9 +56,9 @@ export {
 } from './lots-store.ts';
 export { findPastDateStock, trimOutbox } from './jobs.ts';
 export { doubtsOf, findingsOf, inPlace, partFacts, shortfallNow, verdict } from './observe.ts';
-export { partUseBy } from './part-dates-store.ts';
+export { lockPart, partUseBy } from './part-dates-store.ts';
 export { withCarried } from './part-dates-carried.ts';
-export { loosenPart, tightenPart, type PartDateChange } from './part-dates.ts';
+export { loosenPart, markLabelled, tightenPart, type PartDateChange } from './part-dates.ts';
 export { findEntry, listEntryLines, type EntryRow } from './queries.ts';
 export { confirmPresumed } from './presumed.ts';
 export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';

@@ -13,6 +13,7 @@ import {
   insertPartDates,
   liftPartDate,
   lockPart,
+  setLabelled,
   type PartDateDraft,
   type StandingDate,
 } from './part-dates-store.ts';
@@ -28,6 +29,8 @@ export interface PartDateChange {
   readonly reason: string;
   /** the stored result that it came from; null for what a person decided */
   readonly resultId: string | null;
+  /** id of the row, and of its relabel, where it has to be known beforehand */
+  readonly holdId?: string;
 }
 
 /**
@@ -93,7 +96,7 @@ async function replace(
   const name = `${change.resultId ?? ''}|${lotId}|${accountId}|${useByAtMs}|${standing?.holdId ?? ''}|${nowMs}`;
   const draft: PartDateDraft = {
     ...change,
-    holdId: derivedId('part-use-by', name),
+    holdId: change.holdId ?? derivedId('part-use-by', name),
     cameFromId: null,
     labelledAtMs: labelledAt?.getTime() ?? null,
   };
@@ -104,4 +107,14 @@ async function replace(
   if (!earlier) await clearPast(tx, change);
   await judgeLabels(tx, [change], nowMs);
   return draft.holdId;
+}
+
+/** Everything in the part says the date in force on its label now; the finding goes with it. The part has to be locked. */
+export async function markLabelled(
+  tx: Tx,
+  part: { readonly holdId: string; readonly lotId: string; readonly accountId: string },
+  nowMs: number,
+): Promise<void> {
+  await setLabelled(tx, part.holdId, nowMs);
+  await judgeLabels(tx, [part], nowMs);
 }
