@@ -59,7 +59,10 @@ export const tags: readonly TagText[] = [
   { name: 'findings', description: 'What observations showed that the rules do not allow' },
   { name: 'temperature', description: 'Sensors, where they are, and what they say' },
   { name: 'labels', description: 'Labels of lots, ready for the printer' },
-  { name: 'shelf-life', description: 'What warmth takes from a life, and what is left' },
+  {
+    name: 'shelf-life',
+    description: 'What warmth takes from a life, what is left of it, and labels that have to follow',
+  },
   { name: 'tracing', description: 'Where food came from, what it became, and where all of that is' },
   {
     name: 'recall',

@@ -7,7 +7,7 @@
 import { createGroup } from '../../src/features/identity/index.ts';
 import type { Tokens } from '../../src/platform/auth/tokens.ts';
 import type { Db } from '../../src/platform/db/db.ts';
-import { exampleId } from '../../src/platform/ids.ts';
+import { exampleId, groupIdOf } from '../../src/platform/ids.ts';
 import type { Log } from '../../src/platform/log.ts';
 import { DEMO_GROUP } from '../../src/start/try-out.ts';
 import { calendarFrom, dayOf, firstDay } from './calendar.ts';
@@ -23,6 +23,7 @@ import { addTemperaturePractice, sendTemperatures } from './practice-temperature
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
 import { practiceOfGoingIn } from './practice-goingin.ts';
+import { warmShelf } from './practice-relabels.ts';
 import { addTabletPractice } from './practice-tablets.ts';
 import { beginStory } from './story.ts';
 
@@ -70,6 +71,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     await story.tell(progress ?? (() => undefined));
     await sendReadings(door, calendar, db);
     await sendTemperatures(door, calendar, db);
+    await warmShelf(db, groupIdOf(DEMO_GROUP), endMs);
   } finally {
     await door.close();
   }

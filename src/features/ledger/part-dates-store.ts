@@ -1,6 +1,29 @@
 /** SQL of the use-by in force of parts: rows of kind `use-by` among the holds. */
 import type { Tx } from '../../platform/db/db.ts';
 
+/**
+ * The date in force of a part as SQL: the earliest of its lot's and its own; 'infinity' when there is none.
+ * @param part alias of a row with group_id, lot_id and account_id; `state` that of its lot_state
+ */
+export const partUseBy = (
+  part = 'b',
+  state = 's',
+): string => `least(${state}.use_by_at, (select ud.use_by_at from hold ud
+  where ud.group_id = ${part}.group_id and ud.lot_id = ${part}.lot_id and ud.account_id = ${part}.account_id
+    and ud.kind = 'use-by' and ud.lifted_at is null))`;
+
+/** The own dates of these lots in one place, for those that have one. */
+export async function findOwnDates(tx: Tx, accountId: string, lotIds: readonly string[]): Promise<Map<string, number>> {
+  const rows = await tx.query<{ lotId: string; useByAtMs: number }>(
+    `select h.lot_id as "lotId", (extract(epoch from h.use_by_at) * 1000)::int8 as "useByAtMs"
+       from hold h
+      where h.group_id = $1::uuid and h.lot_id = any($3::uuid[]) and h.account_id = $2::uuid and h.kind = 'use-by'
+        and h.lifted_at is null`,
+    [tx.groupId, accountId, lotIds],
+  );
+  return new Map(rows.map((row) => [row.lotId, row.useByAtMs]));
+}
+
 export interface StandingDate {
   readonly holdId: string;
   readonly useByAtMs: number;
@@ -89,5 +112,27 @@ export async function insertPartDates(
      insert into hold_reach (group_id, hold_id, lot_id, reached_at)
      select $1::uuid, p.hold_id, p.lot_id, to_timestamp($4::float8 / 1000) from placed p`,
     [tx.groupId, JSON.stringify(drafts), actorId, nowMs],
+  );
+}
+
+type PartDateRow = Pick<PartDateDraft, 'useByAtMs' | 'ruling' | 'reason' | 'resultId'>;
+
+export async function findPartDates(tx: Tx, holdIds: readonly string[]): Promise<Map<string, PartDateRow>> {
+  if (holdIds.length === 0) return new Map();
+  const rows = await tx.query<PartDateRow & { holdId: string }>(
+    `select h.hold_id as "holdId", (extract(epoch from h.use_by_at) * 1000)::int8 as "useByAtMs", h.ruling, h.note as reason,
+            h.result_id as "resultId"
+       from hold h where h.group_id = $1::uuid and h.hold_id = any($2::uuid[]) and h.kind = 'use-by'`,
+    [tx.groupId, holdIds],
+  );
+  return new Map(rows.map(({ holdId, ...row }) => [holdId, row]));
+}
+
+/** @param atMs since when everything in the part says the date on its label; null: not any more */
+export async function setLabelled(tx: Tx, holdId: string, atMs: number | null): Promise<void> {
+  await tx.query(
+    `update hold h set labelled_at = to_timestamp($3::float8 / 1000)
+      where h.group_id = $1::uuid and h.hold_id = $2::uuid and h.kind = 'use-by'`,
+    [tx.groupId, holdId, atMs],
   );
 }

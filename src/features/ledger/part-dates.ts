@@ -6,12 +6,14 @@
 import type { Tx } from '../../platform/db/db.ts';
 import { derivedId } from '../../platform/ids.ts';
 import { outbox } from '../../platform/jobs.ts';
+import { clearFindings } from './findings-store.ts';
 import { judgeLabels } from './part-labels.ts';
 import {
   findPartForDate,
   insertPartDates,
   liftPartDate,
   lockPart,
+  setLabelled,
   type PartDateDraft,
   type StandingDate,
 } from './part-dates-store.ts';
@@ -27,6 +29,8 @@ export interface PartDateChange {
   readonly reason: string;
   /** the stored result that it came from; null for what a person decided */
   readonly resultId: string | null;
+  /** id of the row, and of its relabel, where it has to be known beforehand */
+  readonly holdId?: string;
 }
 
 /**
@@ -70,10 +74,15 @@ export async function loosenPart(
     return replace(tx, { ...change, useByAtMs }, standing, standing.labelledAt, actorId, nowMs);
   }
   await liftPartDate(tx, standing.holdId, change.reason, actorId, nowMs);
+  await clearPast(tx, change);
   await judgeLabels(tx, [change], nowMs);
   await outbox(tx, 'use-by-loosened', { ...change, holdId: null }, nowMs);
   return null;
 }
+
+/** The hourly look finds it again where the later date has passed as well. */
+const clearPast = (tx: Tx, { lotId, accountId }: Pick<PartDateChange, 'lotId' | 'accountId'>): Promise<void> =>
+  clearFindings(tx, 'past-use-by-in-stock', [`${lotId}|${accountId}`]);
 
 async function replace(
   tx: Tx,
@@ -87,7 +96,7 @@ async function replace(
   const name = `${change.resultId ?? ''}|${lotId}|${accountId}|${useByAtMs}|${standing?.holdId ?? ''}|${nowMs}`;
   const draft: PartDateDraft = {
     ...change,
-    holdId: derivedId('part-use-by', name),
+    holdId: change.holdId ?? derivedId('part-use-by', name),
     cameFromId: null,
     labelledAtMs: labelledAt?.getTime() ?? null,
   };
@@ -95,6 +104,17 @@ async function replace(
   if (standing) await liftPartDate(tx, standing.holdId, change.reason, actorId, nowMs);
   await insertPartDates(tx, [draft], actorId, nowMs);
   await outbox(tx, earlier ? 'use-by-tightened' : 'use-by-loosened', { ...change, holdId: draft.holdId }, nowMs);
+  if (!earlier) await clearPast(tx, change);
   await judgeLabels(tx, [change], nowMs);
   return draft.holdId;
+}
+
+/** Everything in the part says the date in force on its label now; the finding goes with it. The part has to be locked. */
+export async function markLabelled(
+  tx: Tx,
+  part: { readonly holdId: string; readonly lotId: string; readonly accountId: string },
+  nowMs: number,
+): Promise<void> {
+  await setLabelled(tx, part.holdId, nowMs);
+  await judgeLabels(tx, [part], nowMs);
 }

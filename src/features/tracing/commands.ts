@@ -27,7 +27,8 @@ export async function readTrace(context: Context<typeof traceLot>): Promise<Repl
     edges: await listEdges(tx, lotIds, direction),
     standing: await listStanding(tx, lotIds),
     flows: await listFlows(tx, lotIds),
-    holds: await findHoldsReaching(tx, lotIds, nowMs),
+    // a date of one part holds nothing back
+    holds: (await findHoldsReaching(tx, lotIds, nowMs)).filter((hold) => hold.kind !== 'use-by'),
   });
   const wanted = context.accept(['application/json', 'image/svg+xml']) === 'image/svg+xml' ? 'svg' : 'json';
   if ((query.format ?? wanted) === 'json') return { status: 200, body: trace };
