@@ -3,8 +3,8 @@
  * ways, and every limit then takes the worse of them. Whether a fact was recorded late does not matter, only when it happened.
  *
  * A way begins where the lot was made or taken in; what its inputs went through is in the dates and limits that it was born with. What was
- * counted missing and found again in the same place is taken never to have left. Food that turns up where nobody booked it has been
- * nobody knows where since the lot was made.
+ * counted missing and found again in the same place is taken never to have left, and so is what leaves a place after all that was booked
+ * there had left. Food that turns up where it never was booked has been nobody knows where since the lot was made.
  */
 
 /** One standing posting, reversals taken off. */
@@ -61,7 +61,7 @@ const MOST_WAYS = 60;
 interface State {
   readonly quantities: Map<string, number>;
   readonly ways: Map<string, Way[]>;
-  /** by account: what had been there when it was last booked away as served, wasted or missing */
+  /** by account: the ways of what left it last; of an outside account, of what came to it last */
   readonly last: Map<string, Way[]>;
   readonly taken: Map<string, { atMs: number; ways: Way[] }>;
   readonly bornAtMs: number;
@@ -158,9 +158,9 @@ function take(state: State, posting: LotPosting, accounts: ReadonlyMap<string, L
   const to = physical(posting.toAccountId, accounts);
   if (from === to) return;
   if (from !== null) {
-    const moved = state.ways.get(from) ?? [unknownWay(state.bornAtMs)];
+    const moved = state.ways.get(from) ?? state.last.get(from) ?? [unknownWay(state.bornAtMs)];
+    state.last.set(from, moved);
     if (to === null) {
-      state.last.set(from, moved);
       state.last.set(posting.toAccountId, reached(moved, null, atMs));
       if (processId !== null) remember(state, processId, atMs, closed(moved, atMs));
     }

@@ -21,8 +21,7 @@ type Part = ComputedLot['parts'][number];
 const HOUR_MS = 3_600_000;
 const MOST_WAYS_SHOWN = 10;
 
-const at = (atMs: number | null | undefined): string | null =>
-  atMs === null || atMs === undefined ? null : utc(atMs);
+const at = (atMs: number | null | undefined): string | null => (atMs === null || atMs === undefined ? null : utc(atMs));
 const hours = (ms: number): number => Math.round(ms / 36_000) / 100;
 
 /** In words where food is or was: the place's name, the van's. */

@@ -66,7 +66,7 @@ export function lifePanel(
         ];
   const x = ({ ms }: Point) => axis.at(ms);
   const y = ({ leftMs }: Point) => leftMs / unitMs;
-  const top = Math.max(1, longest / unitMs) * 1.12;
+  const top = (Math.max(longest, ...printed.map(({ leftMs }) => leftMs), unitMs) / unitMs) * 1.1;
   const forbidden = part.forbiddenBy !== null;
   const over = forbidden || now.leftMs === 0;
   const label = forbidden ? 'must not be eaten' : endMs === null ? 'no limit' : over ? 'used up' : words(now.leftMs);
@@ -80,9 +80,9 @@ export function lifePanel(
       y: { domain: [0, top], grid: true, label: null, ticks: 6 },
       marks: [
         plot.areaY(known, { x, y, fill: LIFE.fill }),
-        plot.lineY(printed, { x, y, stroke: SOFT_INK, strokeWidth: 1.2, strokeDasharray: '1 4' }),
+        plot.lineY(printed, { x, y, clip: true, stroke: SOFT_INK, strokeWidth: 1.2, strokeDasharray: '1 4' }),
         plot.lineY(known, { x, y, stroke: LIFE.line, strokeWidth: 2.5 }),
-        plot.lineY(then, { x, y, stroke: LIFE.line, strokeWidth: 2, strokeDasharray: '6 4' }),
+        plot.lineY(then, { x, y, clip: true, stroke: LIFE.line, strokeWidth: 2, strokeDasharray: '6 4' }),
         plot.ruleX([axis.at(nowMs)], { stroke: SOFT_INK, strokeOpacity: 0.5 }),
         plot.text(['now'], {
           x: [axis.at(nowMs)],

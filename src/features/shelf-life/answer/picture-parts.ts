@@ -22,11 +22,12 @@ export interface Axis {
 
 const DAY = new Intl.DateTimeFormat('en-GB', { timeZone: 'UTC', weekday: 'short', day: 'numeric', month: 'short' });
 
-/** From birth until all ends have come, or now, but never so far that what happened shrinks to nothing. */
+/** From birth until its end has come, but never so far that what happened shrinks to nothing; food that is over stays in view. */
 export function timeAxis({ facts, lot }: ComputedLot, { part, useByAtMs }: PartInForce, nowMs: number): Axis {
-  const ends = [part.effectiveAtMs, useByAtMs, facts.printedUseByAtMs].flatMap((one) => one ?? []);
+  const ends = [part.effectiveAtMs, useByAtMs].flatMap((one) => one ?? []);
   const pastMs = Math.max(nowMs - facts.bornAtMs, DAY_MS / 4);
-  const endMs = Math.min(Math.max(nowMs, ...ends) + pastMs * 0.02, nowMs + 3 * pastMs);
+  const lastMs = Math.min(nowMs + 3 * pastMs, ...(ends.length === 0 ? [nowMs] : [Math.max(...ends)]));
+  const endMs = Math.max(lastMs + pastMs * 0.03, nowMs + pastMs * 0.25);
   const at = (ms: number) => new Date(wallClockMs(ms, lot.siteTimeZone));
   const spanMs = endMs - facts.bornAtMs;
   return {

@@ -18,6 +18,7 @@ const EXCURSION = '#f6cbb4';
 const LINE = '#0f5c7a';
 const UNSEEN = '#7a8790';
 const LIMIT = '#b3401b';
+const MOST_SOURCES = 3;
 /** More points than the picture is wide tell nothing. */
 const MOST_POINTS = 1_200;
 
@@ -71,17 +72,23 @@ const TIME = (zone: string) =>
     hourCycle: 'h23',
   });
 
+const INSTANT = /\d{4}-\d\d-\d\dT[\d:.]+Z/g;
+
 function sentences({ part, useByAtMs, where }: PartInForce, zone: string): string[] {
   const said = (atMs: number | null): string => (atMs === null ? 'none' : TIME(zone).format(atMs));
   const printed = part.limits.find(({ code }) => code === 'printed-use-by')?.endsAtMs ?? null;
   const { forbiddenBy, ruling } = part;
+  const local = (text: string): string => text.replaceAll(INSTANT, (utc) => TIME(zone).format(Date.parse(utc)));
   const first = `${part.quantity} there: ${where.where}. Printed use-by ends ${said(printed)}; in force ${said(useByAtMs)}; computed ${said(part.effectiveAtMs)}.`;
-  if (forbiddenBy) return [first, `Must not be eaten: ${forbiddenBy.label}. ${forbiddenBy.explanation}`];
-  return [first, ruling ? `Ruled by: ${ruling.label}. ${ruling.explanation}` : 'Nothing limits it.'];
+  if (forbiddenBy) return [first, local(`Must not be eaten: ${forbiddenBy.label}. ${forbiddenBy.explanation}`)];
+  return [first, ruling ? local(`Ruled by: ${ruling.label}. ${ruling.explanation}`) : 'Nothing limits it.'];
 }
 
 function notesOf({ part }: PartInForce, nowMs: number, zone: string): string[] {
-  const driving = part.limits.filter(({ drives, endsAtMs }) => drives && endsAtMs !== null);
+  // what rules comes first
+  const driving = part.limits.filter(
+    ({ drives, endsAtMs, code }) => drives && endsAtMs !== null && code !== 'printed-use-by',
+  );
   const sources = [...new Set(driving.map(({ label, source }) => `${label}: ${source}`))];
   const silent = part.limits.filter(({ drives, endsAtMs }) => !drives && endsAtMs !== null);
   return [
@@ -91,7 +98,8 @@ function notesOf({ part }: PartInForce, nowMs: number, zone: string): string[] {
       : []),
     ...(part.presumed ? ['Nobody has seen it where it is presumed to be: what happened there condemns nothing.'] : []),
     ...(silent.length > 0 ? [`Told, and driving nothing: ${silent.map(({ label }) => label).join('; ')}.`] : []),
-    ...sources.map((source) => `Source. ${source}.`),
+    ...sources.slice(0, MOST_SOURCES).map((source) => `Source. ${source}.`),
+    ...(sources.length > MOST_SOURCES ? ['The JSON answer of the same request says all limits and sources.'] : []),
   ];
 }
 
