@@ -106,6 +106,7 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     entryId: used.entryId,
     findingId: findings.body.items[0].findingId,
     holdId: hold.holdId,
+    liftHoldId: hold.holdId,
     dispatchId,
     dispatchIds: dispatchId,
     vanRunId,
