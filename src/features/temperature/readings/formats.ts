@@ -152,7 +152,7 @@ export interface JsonBody {
 }
 
 /** A JSON body has to be read as a whole; in an import too it may not be longer than this. */
-export const MOST_JSON_BYTES = 16 * 1024 * 1024;
+const MOST_JSON_BYTES = 16 * 1024 * 1024;
 
 export const jsonPointer = (line: number): string => `/readings/${line - 1}`;
 
