@@ -108,6 +108,10 @@ test('a wrong heading or a broken stream leaves no import behind', async () => {
   const cut = gzipSync(`sensor,at,temperatureC\n${'A,2026-11-25T11:00:00Z,4\n'.repeat(9)}`).subarray(0, -9);
   const answer = await device.post('/v1/reading-imports', cut, { ...headers, 'content-encoding': 'gzip' });
   expect(answer.body.code).toBe('body-unreadable');
+  // 200 MiB without a line end, in 200 KiB
+  const endless = gzipSync(Buffer.alloc(200 * 1024 * 1024, 'x'));
+  const never = await device.post('/v1/reading-imports', endless, { ...headers, 'content-encoding': 'gzip' });
+  expect(never.body.code).toBe('csv-unreadable');
   expect(await owner(`select count(*)::int as n from reading_import where state <> 'done'`)).toEqual([{ n: 0 }]);
 });
 
