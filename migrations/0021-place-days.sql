@@ -39,7 +39,7 @@ create table place_monitoring (
   lower_centi_c smallint,
   assumed_centi_c smallint,
   between_readings text not null check (between_readings in ('step', 'line', 'warmer-end')),
-  gap_min integer not null check (gap_min between 1 and 1440),
+  gap_min integer not null check (gap_min between 1 and 1380),
   delay_min integer not null check (delay_min between 0 and 1440),
   lag_min integer not null default 0 check (lag_min between 0 and 600),
   lag_validated_by text,
@@ -50,8 +50,8 @@ create table place_monitoring (
   constraint place_monitoring_place_fkey foreign key (group_id, place_id) references place (group_id, place_id),
   constraint place_monitoring_limits check (lower_centi_c is null or lower_centi_c < upper_centi_c),
   constraint place_monitoring_lag_validated check (lag_min = 0 or lag_validated_by is not null),
-  -- a day depends on the day before it and on none earlier
-  constraint place_monitoring_reach check (gap_min + 2 * lag_min <= 1440)
+  -- with the hour within which sensors are heard together, a day depends on the readings of the day before it and on none earlier
+  constraint place_monitoring_reach check (gap_min + 2 * lag_min <= 1380)
 );
 select protect_group_table('place_monitoring');
 grant select, insert on place_monitoring to sealtrail_app;
@@ -72,9 +72,10 @@ create table place_day (
   -- seven bytes a segment: end of it in ms of the day, hundredths of a degree, flags. air: of the air alone, where a lag stands between
   segments bytea not null,
   air bytea,
-  -- the ms of the day of the last reading, while none follows it
-  open_from_ms integer,
-  -- what the days before and after take from this one
+  -- the ms of the day of its last reading, and what had been seen last at the end of it
+  last_ms integer not null,
+  seen_centi_c smallint not null,
+  -- digests of what the days before and after take from this one
   edge_first text not null,
   edge_last text not null,
   monitoring_version integer not null,

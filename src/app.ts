@@ -14,7 +14,7 @@ import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
 import { recallOperations } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
-import { temperatureJobs, temperatureOperations } from './features/temperature/index.ts';
+import { recomputeTemperature, temperatureJobs, temperatureOperations } from './features/temperature/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
 import { stopwatch, type Clock } from './platform/clock.ts';
@@ -94,7 +94,8 @@ export function allOperations(): readonly Operation[] {
 }
 
 export function allJobs(parts: AppParts): readonly Job[] {
-  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts), ...temperatureJobs(parts)];
+  const temperature = [recomputeTemperature(parts), ...temperatureJobs(parts)];
+  return [identifyScans(parts), findPastDateStock(parts), trimOutbox(parts), ...temperature];
 }
 
 /**

@@ -19,6 +19,7 @@ import { nights } from './nights.ts';
 import { addBins } from './practice-bins.ts';
 import { cleanDowns } from './practice-production.ts';
 import { addSensors, sendReadings } from './practice-sensors.ts';
+import { addTemperaturePractice, sendTemperatures } from './practice-temperature.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
 import { practiceOfGoingIn } from './practice-goingin.ts';
@@ -55,6 +56,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     await addBins(door);
     await addTabletPractice(door, calendar);
     await addSensors(door, calendar);
+    await addTemperaturePractice(door, calendar);
     const story = beginStory(door, calendar);
     goodsIn(story);
     cooking(story);
@@ -67,6 +69,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     practiceOfGoingIn(story);
     await story.tell(progress ?? (() => undefined));
     await sendReadings(door, calendar, db);
+    await sendTemperatures(door, calendar, db);
   } finally {
     await door.close();
   }

@@ -3,16 +3,30 @@ import { bind, bindRaw, type BoundOperation } from '../../platform/http/contract
 import type { Clock } from '../../platform/clock.ts';
 import type { Db } from '../../platform/db/db.ts';
 import type { Job } from '../../platform/jobs.ts';
+import * as excursions from './excursions/contract.ts';
+import * as excursionQueries from './excursions/queries.ts';
 import * as importCommands from './imports/commands.ts';
 import * as imports from './imports/contract.ts';
 import { importReadings } from './imports/job.ts';
 import { receiveImport } from './imports/receive.ts';
+import * as monitoringCommands from './monitoring/commands.ts';
+import * as monitoring from './monitoring/contract.ts';
 import * as readingCommands from './readings/commands.ts';
 import * as readings from './readings/contract.ts';
 import { dropReadingMonths, makeReadingMonths } from './readings/months.ts';
 import * as readingQueries from './readings/queries.ts';
 import * as sensorCommands from './sensors/commands.ts';
 import * as sensors from './sensors/contract.ts';
+
+export {
+  exposureOf,
+  exposureSegments,
+  exposuresOf,
+  type Exposure,
+  type SubjectInterval,
+} from './place-days/exposure.ts';
+export { recomputeTemperature } from './place-days/jobs.ts';
+export { listExcursionsAt, type ExcursionRow } from './excursions/store.ts';
 
 const sensorOperations: readonly BoundOperation[] = [
   bind(sensors.createSensor, sensorCommands.createSensorCommand),
@@ -33,10 +47,18 @@ const importOperations: readonly BoundOperation[] = [
   bind(imports.getReadingImportEvents, importCommands.getReadingImportEventsQuery),
 ];
 
+const watchOperations: readonly BoundOperation[] = [
+  bind(monitoring.setPlaceMonitoring, monitoringCommands.setMonitoring),
+  bind(monitoring.getPlaceMonitoring, monitoringCommands.readMonitoring),
+  bind(excursions.listExcursions, excursionQueries.listExcursionsQuery),
+  bind(excursions.getExcursion, excursionQueries.getExcursionQuery),
+];
+
 export const temperatureOperations: readonly BoundOperation[] = [
   ...sensorOperations,
   ...readingOperations,
   ...importOperations,
+  ...watchOperations,
 ];
 
 /** `readingsKeepDays`: how long readings are kept; null or left out: for ever. */

@@ -3,6 +3,8 @@
  * for asking about them. Made over the API.
  */
 import { randomUUID } from 'node:crypto';
+import { recomputeTemperature } from '../../../src/features/temperature/index.ts';
+import { createLog } from '../../../src/platform/log.ts';
 import type { Json } from '../kitchen.ts';
 import type { TestService } from '../service.ts';
 
@@ -77,9 +79,11 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const sensor = { ...named('SENSOR'), siteId, kind: 'air' };
   const { sensorId } = await post('operations', '/v1/sensors', sensor);
   const file = await service.as('quality', siteId, groupId).post('/v1/reading-imports', { readings: [] });
+  const excursionId = await warmPlace(service, groupId, { siteId, sensorId, placeId });
   return {
     siteId,
     sensorId,
+    excursionId,
     importId: file.body.readingImportId,
     fromSiteId: siteId,
     toSiteId: secondSiteId,
@@ -109,4 +113,21 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     scanId: scan.id,
     unidentifiedPackId,
   };
+}
+
+/** An hour at 15 °C in the chiller; answers the excursion that it is. */
+async function warmPlace(
+  service: TestService,
+  groupId: string,
+  { siteId, sensorId, placeId }: { siteId: string; sensorId: string; placeId: string },
+): Promise<string> {
+  const at = (minutes: number) => new Date(service.clock.nowMs() - minutes * 60_000).toISOString();
+  const there = { id: randomUUID(), from: at(300), placeId };
+  const located = await service.as('operations', null, groupId).post(`/v1/sensors/${sensorId}/locations`, there);
+  const readings = [90, 60, 30].map((minutes) => ({ sensor: sensorId, at: at(minutes), temperatureC: 15 }));
+  const sent = await service.as('quality', siteId, groupId).post('/v1/readings', { readings });
+  if (located.status !== 201 || sent.body.stored !== 3) throw new Error(`readings answered ${sent.text}`);
+  await recomputeTemperature({ db: service.db, clock: service.clock, log: createLog('error') }).run({ groupId });
+  const { body } = await service.as('quality', siteId, groupId).get(`/v1/excursions?placeId=${placeId}`);
+  return body.items[0].excursionId;
 }
