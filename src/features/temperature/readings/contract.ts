@@ -72,7 +72,7 @@ export const createReadings = defineOperation({
   naming: 'none',
   mode: 'write',
   query: deviceTimeQuery,
-  rawBody: { types: readingBodies(MOST_READINGS), limitKb: 16 * 1024 },
+  rawBody: { types: readingBodies(MOST_READINGS), limitKb: 8 * 1024 },
   answers: {
     200: {
       description: 'What became of them',
