@@ -12,7 +12,7 @@ import * as store from './store.ts';
 import { sumsOfRow } from './stored.ts';
 import { loadWatches, type Watch } from './watch.ts';
 
-export interface DayEnd {
+interface DayEnd {
   readonly day: number;
   /** ms of the day of its last reading */
   readonly lastMs: number;
