@@ -152,6 +152,8 @@ export function createAdder(): Adder {
   }
   return {
     segment(moreMs, centiC, seen, ownCentiC) {
+      // Without length it would still end a run.
+      if (moreMs <= 0) return;
       hist.add(centiC, moreMs);
       if (!seen) unmonitored.add(centiC, moreMs);
       for (let at = 0; at < count; at += 1) {
