@@ -9,11 +9,16 @@
 import { parseArgs } from 'node:util';
 import { bulkScans } from './bulk-scans.ts';
 import { readings } from './readings.ts';
+import { temperatureDays } from './temperature-days.ts';
 import { keepResult, type Result } from './measure.ts';
 
 type Bench = (options: { seed: number; quick: boolean; say: (line: string) => void }) => Promise<Result>;
 
-const BENCHES: Readonly<Record<string, Bench>> = { 'bulk-scans': bulkScans, readings };
+const BENCHES: Readonly<Record<string, Bench>> = {
+  'bulk-scans': bulkScans,
+  readings,
+  'temperature-days': temperatureDays,
+};
 const DEFAULT_SEED = 7;
 
 const option = { type: 'string' } as const;

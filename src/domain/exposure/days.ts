@@ -51,12 +51,15 @@ export function foodAndAir(
   return { food: warmerOf(food, inSimulant), air: segmentsOf(sources, monitoring, dayStartMs, toMs) };
 }
 
+/** Sources without readings there leave no trace: how many sensors were asked about changes nothing. */
 const edgeOf = (sources: readonly Source[], fromMs: number, toMs: number): unknown =>
-  sources.map((source) =>
-    source.readings
-      .filter((one) => one.atMs >= fromMs && one.atMs < toMs)
-      .map((one) => [one.atMs - fromMs, one.centiC, Number(one.doubt)]),
-  );
+  sources
+    .map((source) =>
+      source.readings
+        .filter((one) => one.atMs >= fromMs && one.atMs < toMs)
+        .map((one) => [one.atMs - fromMs, one.centiC, Number(one.doubt)]),
+    )
+    .filter((readings) => readings.length > 0);
 
 /** How much of a day can matter to the days beside it, by their monitoring as well as its own. */
 export function edgeReachMs(monitorings: readonly Monitoring[]): number {

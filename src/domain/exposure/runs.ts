@@ -11,12 +11,6 @@ export interface Run {
 
 export const NO_RUN: Run = { leadingMs: 0, trailingMs: 0, longestMs: 0, totalMs: 0 };
 
-/** The run of a stretch of `spanMs` that is above throughout, or not at all. */
-export function runOf(above: boolean, spanMs: number): Run {
-  if (!above) return NO_RUN;
-  return { leadingMs: spanMs, trailingMs: spanMs, longestMs: spanMs, totalMs: spanMs };
-}
-
 /** Two stretches, the second right after the first. */
 export function joinRuns(a: Run, aSpanMs: number, b: Run, bSpanMs: number): Run {
   return {

@@ -2,7 +2,7 @@
  * What a stretch of time came to: whole milliseconds at each hundredth of a degree, unmonitored time, and runs above thresholds. Sums
  * add and runs join, so days that are summed once need not be read again: incremental equals from scratch, bit for bit.
  */
-import { joinRuns, NO_RUN, runOf, type Run } from './runs.ts';
+import { joinRuns, NO_RUN, type Run } from './runs.ts';
 import type { Segment } from './shapes.ts';
 
 /** Thresholds that rules ask about, in hundredths of a degree: 3, 5, 8 and 10 °C. The subject's own limit comes beside them. */
@@ -69,33 +69,88 @@ export interface Adder {
   take(): Sums;
 }
 
-interface RunPair {
-  counted: Run;
-  monitored: Run;
+/** Runs that are still growing, in columns: a stretch more is a few additions, however many thresholds. */
+interface Runs {
+  /** one that is above throughout, or not at all */
+  add(at: number, above: boolean, moreMs: number): void;
+  join(at: number, run: Run, moreMs: number): void;
+  /** after all of one stretch have been added or joined */
+  pass(moreMs: number): void;
+  take(): Run[];
+}
+
+function createRuns(count: number): Runs {
+  let spanMs = 0;
+  const leadingMs = new Float64Array(count);
+  const trailingMs = new Float64Array(count);
+  const longestMs = new Float64Array(count);
+  const totalMs = new Float64Array(count);
+  return {
+    add(at, above, moreMs) {
+      if (!above) {
+        trailingMs[at] = 0;
+        return;
+      }
+      if (leadingMs[at] === spanMs) leadingMs[at] = spanMs + moreMs;
+      const trailing = (trailingMs[at] as number) + moreMs;
+      trailingMs[at] = trailing;
+      totalMs[at] = (totalMs[at] as number) + moreMs;
+      if (trailing > (longestMs[at] as number)) longestMs[at] = trailing;
+    },
+    join(at, run, moreMs) {
+      const joined = joinRuns(
+        {
+          leadingMs: leadingMs[at] as number,
+          trailingMs: trailingMs[at] as number,
+          longestMs: longestMs[at] as number,
+          totalMs: totalMs[at] as number,
+        },
+        spanMs,
+        run,
+        moreMs,
+      );
+      leadingMs[at] = joined.leadingMs;
+      trailingMs[at] = joined.trailingMs;
+      longestMs[at] = joined.longestMs;
+      totalMs[at] = joined.totalMs;
+    },
+    pass: (moreMs) => void (spanMs += moreMs),
+    take() {
+      const runs = Array.from({ length: count }, (_, at) => ({
+        leadingMs: leadingMs[at] as number,
+        trailingMs: trailingMs[at] as number,
+        longestMs: longestMs[at] as number,
+        totalMs: totalMs[at] as number,
+      }));
+      for (const column of [leadingMs, trailingMs, longestMs, totalMs]) column.fill(0);
+      spanMs = 0;
+      return runs;
+    },
+  };
 }
 
 /** Not for sharing between computations that are under way at once. */
 export function createAdder(): Adder {
   const hist = createBins();
   const unmonitored = createBins();
-  const fresh = (): RunPair[] =>
-    Array.from({ length: THRESHOLDS_CENTI_C.length + 1 }, () => ({ counted: NO_RUN, monitored: NO_RUN }));
+  const count = THRESHOLDS_CENTI_C.length + 1;
+  const [counted, monitored] = [createRuns(count), createRuns(count)];
   let spanMs = 0;
-  let runs = fresh();
-  function join(index: number, counted: Run, monitored: Run, moreMs: number): void {
-    const pair = runs[index] as RunPair;
-    pair.counted = joinRuns(pair.counted, spanMs, counted, moreMs);
-    pair.monitored = joinRuns(pair.monitored, spanMs, monitored, moreMs);
+  function pass(moreMs: number): void {
+    counted.pass(moreMs);
+    monitored.pass(moreMs);
+    spanMs += moreMs;
   }
   return {
-    segment(moreMs, centiC, monitored, ownCentiC) {
+    segment(moreMs, centiC, seen, ownCentiC) {
       hist.add(centiC, moreMs);
-      if (!monitored) unmonitored.add(centiC, moreMs);
-      for (let index = 0; index < runs.length; index += 1) {
-        const above = centiC > (THRESHOLDS_CENTI_C[index] ?? ownCentiC);
-        join(index, runOf(above, moreMs), runOf(above && monitored, moreMs), moreMs);
+      if (!seen) unmonitored.add(centiC, moreMs);
+      for (let at = 0; at < count; at += 1) {
+        const above = centiC > (THRESHOLDS_CENTI_C[at] ?? ownCentiC);
+        counted.add(at, above, moreMs);
+        monitored.add(at, above && seen, moreMs);
       }
-      spanMs += moreMs;
+      pass(moreMs);
     },
     sums(more) {
       for (let at = 0; at < more.hist.centiC.length; at += 1) {
@@ -104,16 +159,18 @@ export function createAdder(): Adder {
       for (let at = 0; at < more.unmonitored.centiC.length; at += 1) {
         unmonitored.add(more.unmonitored.centiC[at] as number, more.unmonitored.ms[at] as number);
       }
-      for (let index = 0; index < runs.length; index += 1) {
-        const pair = more.runs[index] as RunsAbove;
-        join(index, pair.counted, pair.monitored, more.spanMs);
+      for (let at = 0; at < count; at += 1) {
+        const runs = more.runs[at] as RunsAbove;
+        counted.join(at, runs.counted, more.spanMs);
+        monitored.join(at, runs.monitored, more.spanMs);
       }
-      spanMs += more.spanMs;
+      pass(more.spanMs);
     },
     take() {
+      const seenRuns = monitored.take();
+      const runs = counted.take().map((run, at) => ({ counted: run, monitored: seenRuns[at] ?? NO_RUN }));
       const answer = { spanMs, hist: hist.take(), unmonitored: unmonitored.take(), runs };
       spanMs = 0;
-      runs = fresh();
       return answer;
     },
   };
