@@ -67,7 +67,7 @@ export const createReadings = defineOperation({
   path: '/v1/readings',
   tag: 'temperature',
   summary: 'Send readings, up to 50,000 a call',
-  description: `${HOW} Content-Encoding: gzip is taken. A sensor that is unknown and one that is somebody else's are told apart by nothing.`,
+  description: `${HOW} Content-Encoding: gzip is taken; 8 MiB at most, also unpacked. A sensor that is unknown and one that is somebody else's are told apart by nothing.`,
   permission: 'readings.write',
   naming: 'none',
   mode: 'write',
