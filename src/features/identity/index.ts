@@ -15,7 +15,7 @@ import * as tabletsCommands from './tablets-commands.ts';
 import * as tablets from './tablets-contract.ts';
 
 export { createGroup } from './group.ts';
-export { findPeopleNames } from './store.ts';
+export { findPeopleNames, isPerson } from './store.ts';
 
 export function identityOperations({ tokens }: { readonly tokens: Tokens }): readonly BoundOperation[] {
   return [

@@ -95,6 +95,8 @@ const HOMES: Readonly<Record<string, string>> = {
   listLikelySwaps: 'site/w3',
   getFinding: 'site/hot',
   createFindingSettlement: 'site/hot',
+  getRelabel: 'site/w3',
+  recordRelabel: 'site/w3',
 };
 
 export function homeOf(operation: Operation): string {
@@ -127,4 +129,11 @@ export function givenAway(operation: Operation, place: string): boolean {
 }
 
 /** Fields that name things of the whole group. */
-export const GROUP_WIDE: ReadonlySet<string> = new Set(['itemId', 'packItemId', 'supplierId', 'recipeId', 'personId']);
+export const GROUP_WIDE: ReadonlySet<string> = new Set([
+  'itemId',
+  'packItemId',
+  'supplierId',
+  'recipeId',
+  'personId',
+  'witnessId',
+]);
