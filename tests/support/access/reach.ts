@@ -112,6 +112,8 @@ const HOMES: Readonly<Record<string, string>> = {
   setSitePolicy: 'site/w3',
   getLotShelfLife: 'site/hot',
   decideShelfLife: 'site/hot',
+  getRelabel: 'site/w3',
+  recordRelabel: 'site/w3',
 };
 
 export function homeOf(operation: Operation): string {
@@ -144,4 +146,11 @@ export function givenAway(operation: Operation, place: string): boolean {
 }
 
 /** Fields that name things of the whole group. */
-export const GROUP_WIDE: ReadonlySet<string> = new Set(['itemId', 'packItemId', 'supplierId', 'recipeId', 'personId']);
+export const GROUP_WIDE: ReadonlySet<string> = new Set([
+  'itemId',
+  'packItemId',
+  'supplierId',
+  'recipeId',
+  'personId',
+  'witnessId',
+]);
