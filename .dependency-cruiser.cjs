@@ -3,14 +3,16 @@ const FEATURES = {
   identity: [],
   catalogue: ['identity'],
   ledger: ['identity', 'catalogue'],
-  'goods-in': ['identity', 'catalogue', 'ledger'],
-  production: ['identity', 'catalogue', 'ledger'],
-  distribution: ['identity', 'catalogue', 'ledger'],
+  temperature: ['identity', 'catalogue', 'ledger'],
+  'shelf-life': ['identity', 'catalogue', 'ledger', 'temperature'],
+  'goods-in': ['identity', 'catalogue', 'ledger', 'shelf-life'],
+  production: ['identity', 'catalogue', 'ledger', 'shelf-life'],
+  distribution: ['identity', 'catalogue', 'ledger', 'shelf-life', 'temperature'],
   scanning: ['identity', 'catalogue', 'ledger', 'goods-in', 'production', 'distribution'],
-  labels: ['identity', 'catalogue', 'ledger', 'production', 'distribution'],
+  labels: ['identity', 'catalogue', 'ledger', 'production', 'distribution', 'shelf-life'],
   tracing: ['identity', 'catalogue', 'ledger'],
-  recall: ['identity', 'catalogue', 'ledger', 'production', 'distribution', 'tracing'],
-  reporting: ['identity', 'catalogue', 'ledger', 'production'],
+  recall: ['identity', 'catalogue', 'ledger', 'production', 'distribution', 'tracing', 'temperature'],
+  reporting: ['identity', 'catalogue', 'ledger', 'production', 'shelf-life'],
 };
 
 const featureRules = Object.entries(FEATURES).flatMap(([feature, allowed]) => [

@@ -10,6 +10,8 @@
 import { parseArgs } from 'node:util';
 import { bulkScans } from './bulk-scans.ts';
 import { lotReach } from './lot-reach.ts';
+import { readings } from './readings.ts';
+import { temperatureDays } from './temperature-days.ts';
 import { keepResult, type Result } from './measure.ts';
 
 type Bench = (options: {
@@ -19,7 +21,12 @@ type Bench = (options: {
   say: (line: string) => void;
 }) => Promise<Result>;
 
-const BENCHES: Readonly<Record<string, Bench>> = { 'bulk-scans': bulkScans, 'lot-reach': lotReach };
+const BENCHES: Readonly<Record<string, Bench>> = {
+  'bulk-scans': bulkScans,
+  'lot-reach': lotReach,
+  readings,
+  'temperature-days': temperatureDays,
+};
 const DEFAULT_SEED = 7;
 
 const option = { type: 'string' } as const;

@@ -24,6 +24,8 @@ export interface BenchService {
   readonly databaseUrl: string;
   readonly groupId: string;
   readonly serverVersion: string;
+  /** of the service's process */
+  readonly pid: number;
   /** the Authorization header of somebody with every role that the work needs, at every site */
   readonly authorization: string;
   /** Posts JSON and answers the body; throws unless it is 201 or 207. */
@@ -87,6 +89,7 @@ async function start(
     databaseUrl: server.url,
     groupId,
     serverVersion,
+    pid: child.child.pid ?? 0,
     authorization,
     dir,
     stop,

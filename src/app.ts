@@ -14,6 +14,8 @@ import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
 import { noticeSites, recallOperations, reviseCases } from './features/recall/index.ts';
 import { reportingOperations } from './features/reporting/index.ts';
+import { recomputeShelfLife, shelfLifeOperations } from './features/shelf-life/index.ts';
+import { recomputeTemperature, temperatureJobs, temperatureOperations } from './features/temperature/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
 import type { Tokens } from './platform/auth/tokens.ts';
 import { stopwatch, type Clock } from './platform/clock.ts';
@@ -38,6 +40,8 @@ export interface AppParts {
   readonly tokens: Tokens;
   readonly log: Log;
   readonly ready?: () => boolean;
+  /** how long readings are kept; null or left out: for ever */
+  readonly readingsKeepDays?: number | null;
 }
 
 /** The chapters of the OpenAPI document. */
@@ -53,7 +57,15 @@ export const tags: readonly TagText[] = [
   { name: 'scanning', description: 'Scans in bulk: arrival, put-away, use, discard, count' },
   { name: 'holds', description: 'Why a lot may not be used' },
   { name: 'findings', description: 'What observations showed that the rules do not allow' },
+  {
+    name: 'temperature',
+    description: 'Sensors, where they are and what they say; how places are watched; excursions',
+  },
   { name: 'labels', description: 'Labels of lots, ready for the printer' },
+  {
+    name: 'shelf-life',
+    description: 'What warmth takes from a life, what is left of it, and labels that have to follow',
+  },
   { name: 'tracing', description: 'Where food came from, what it became, and where all of that is' },
   {
     name: 'recall',
@@ -75,7 +87,9 @@ function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly Bound
     ...distributionOperations,
     ...scanningOperations,
     ...ledgerOperations,
+    ...temperatureOperations,
     ...labelOperations,
+    ...shelfLifeOperations,
     ...tracingOperations,
     ...recallOperations,
     ...reportingOperations,
@@ -89,7 +103,10 @@ export function allOperations(): readonly Operation[] {
 }
 
 export function allJobs(parts: AppParts): readonly Job[] {
-  return [identifyScans(parts), findPastDateStock(parts), reviseCases(parts), noticeSites(parts), trimOutbox(parts)];
+  const temperature = [recomputeTemperature(parts), ...temperatureJobs(parts)];
+  const recall = [reviseCases(parts), noticeSites(parts)];
+  const stock = [identifyScans(parts), findPastDateStock(parts)];
+  return [...stock, ...recall, ...temperature, recomputeShelfLife(parts), trimOutbox(parts)];
 }
 
 /**

@@ -28,6 +28,10 @@ const Environment = z.object({
     .string()
     .regex(/^(https:\/\/|http:\/\/(127\.0\.0\.1|localhost)[:/])/, 'an https:// URL')
     .optional(),
+  READINGS_KEEP_DAYS: z
+    .string()
+    .regex(/^\d{3,5}$/, 'a number of days')
+    .optional(),
   LOG_LEVEL: z.enum(['trace', 'debug', 'info', 'warn', 'error', 'silent']).default('info'),
 });
 
@@ -50,8 +54,12 @@ export interface Config {
     readonly audience: string;
     readonly jwks: { file: string } | { url: string };
   } | null;
+  /** null: readings are kept for ever; otherwise a month of them is dropped when it ended so long ago and has been summed up */
+  readonly readingsKeepDays: number | null;
   readonly logLevel: string;
 }
+
+const LEAST_READINGS_KEEP_DAYS = 432;
 
 export class ConfigRefused extends Error {}
 
@@ -70,6 +78,11 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>, ro
     throw new ConfigRefused('TOKEN_SECRET is required in production (32 characters or more).');
   if (production && !e.DATABASE_URL)
     throw new ConfigRefused('DATABASE_URL is required in production: the embedded Postgres is for trying out.');
+  const readingsKeepDays = e.READINGS_KEEP_DAYS === undefined ? null : Number(e.READINGS_KEEP_DAYS);
+  if (readingsKeepDays !== null && readingsKeepDays < LEAST_READINGS_KEEP_DAYS)
+    throw new ConfigRefused(
+      `READINGS_KEEP_DAYS is at least ${LEAST_READINGS_KEEP_DAYS}: readings are taken for 400 days, and dropped by the month.`,
+    );
   const { EXTERNAL_ISSUER: issuer, EXTERNAL_AUDIENCE: audience, EXTERNAL_JWKS_FILE: file, EXTERNAL_JWKS_URL: url } = e;
   if (file && url) throw new ConfigRefused('Give EXTERNAL_JWKS_FILE or EXTERNAL_JWKS_URL, not both.');
   const externals = [issuer, audience, file ?? url];
@@ -91,6 +104,7 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>, ro
     tokenSecret: e.TOKEN_SECRET ?? null,
     tokenIssuer: e.TOKEN_ISSUER,
     external: issuer && audience && jwks ? { issuer, audience, jwks } : null,
+    readingsKeepDays,
     logLevel: e.LOG_LEVEL,
   });
 }

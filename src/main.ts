@@ -45,7 +45,9 @@ async function start(config: Config, log: Log, life: Lifetime): Promise<void> {
   if (config.demo) await loadDemoScenario({ db, tokens, log });
 
   let ready = true;
-  const parts: AppParts = { db, clock: systemClock, ids: randomIds, tokens, log, ready: () => ready };
+  const { readingsKeepDays } = config;
+  const about = { ids: randomIds, tokens, log, ready: () => ready, readingsKeepDays };
+  const parts: AppParts = { db, clock: systemClock, ...about };
   const jobs = await startJobs({ url: database.url, jobs: allJobs(parts), log });
   life.onStop('background work', () => jobs.stop());
   const listening = await listen(createApp(parts), config);

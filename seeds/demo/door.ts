@@ -39,6 +39,8 @@ export interface Door {
   scan(who: Who, siteId: string, scans: readonly object[]): Promise<Answer>;
   /** Enters what was written on paper; the lines name their facts by their ids. */
   paper(who: Who, lines: readonly object[]): Promise<Answer>;
+  /** Sends CSV. @throws Error unless all of it is taken */
+  send(who: Who, path: string, csv: string, key?: string): Promise<void>;
   /** null when there is no such thing */
   find(who: Who, path: string): Promise<Answer | null>;
   setTime(instant: string): void;
@@ -64,16 +66,21 @@ export async function openDoor(parts: { db: Db; tokens: Tokens; nowMs: number })
   await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
   const url = `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
 
-  async function call(who: Who, path: string, body?: object): Promise<{ status: number; text: string }> {
+  async function call(
+    who: Who,
+    path: string,
+    body?: object | string,
+    headers: Readonly<Record<string, string>> = { 'content-type': 'application/json' },
+  ): Promise<{ status: number; text: string }> {
     const siteId = who.site === undefined ? null : exampleId(who.site);
     const actor = { ...tryOutActor(who.role, siteId), actorId: exampleId(who.name) };
     const response = await fetch(url + path, {
       method: body === undefined ? 'GET' : 'POST',
       headers: {
         authorization: `Bearer ${parts.tokens.sign(actor, nowMs)}`,
-        ...(body !== undefined && { 'content-type': 'application/json' }),
+        ...(body !== undefined && headers),
       },
-      ...(body !== undefined && { body: JSON.stringify(body) }),
+      ...(body !== undefined && { body: typeof body === 'string' ? body : JSON.stringify(body) }),
     });
     return { status: response.status, text: await response.text() };
   }
@@ -99,6 +106,12 @@ export async function openDoor(parts: { db: Db; tokens: Tokens; nowMs: number })
       const bad = answer.results?.find((result) => result.problem !== null);
       if (bad !== undefined) throw new Error(`a line of the paper night was refused: ${JSON.stringify(bad)}`);
       return answer;
+    },
+    async send(who, path, csv, key) {
+      const headers = { 'content-type': 'text/csv', ...(key !== undefined && { 'idempotency-key': key }) };
+      const { status, text } = await call(who, path, csv, headers);
+      const refused = (JSON.parse(text) as { refused?: number }).refused;
+      if (status >= 300 || refused !== 0) throw new Error(`${path} answered ${status}: ${text.slice(0, 1000)}`);
     },
     async find(who, path) {
       const { status, text } = await call(who, path);

@@ -7,7 +7,7 @@
 import { createGroup } from '../../src/features/identity/index.ts';
 import type { Tokens } from '../../src/platform/auth/tokens.ts';
 import type { Db } from '../../src/platform/db/db.ts';
-import { exampleId } from '../../src/platform/ids.ts';
+import { exampleId, groupIdOf } from '../../src/platform/ids.ts';
 import type { Log } from '../../src/platform/log.ts';
 import { DEMO_GROUP } from '../../src/start/try-out.ts';
 import { calendarFrom, dayOf, firstDay } from './calendar.ts';
@@ -19,11 +19,15 @@ import { LAST_FACT, mishaps } from './mishaps.ts';
 import { nights } from './nights.ts';
 import { addBins } from './practice-bins.ts';
 import { cleanDowns } from './practice-production.ts';
+import { addSensors, sendReadings } from './practice-sensors.ts';
+import { addTemperaturePractice, sendTemperatures } from './practice-temperature.ts';
 import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
 import { practiceOfGoingIn } from './practice-goingin.ts';
 import { recallCare } from './recall-care.ts';
 import { recalls } from './recall-start.ts';
+import { warmShelf } from './practice-relabels.ts';
+import { chooseRules, computeLives } from './practice-shelf-life.ts';
 import { addTabletPractice } from './practice-tablets.ts';
 import { beginStory } from './story.ts';
 
@@ -63,6 +67,9 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     await addCatalogue(door);
     await addBins(door);
     await addTabletPractice(door, calendar);
+    await addSensors(door, calendar);
+    await addTemperaturePractice(door, calendar);
+    await chooseRules(door);
     const story = beginStory(door, calendar);
     goodsIn(story);
     cooking(story);
@@ -76,6 +83,10 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     recalls(story);
     recallCare(story);
     await story.tell(progress ?? (() => undefined));
+    await sendReadings(door, calendar, db);
+    await sendTemperatures(door, calendar, db);
+    await computeLives(db, endMs);
+    await warmShelf(db, groupIdOf(DEMO_GROUP), endMs);
   } finally {
     await door.close();
   }

@@ -49,3 +49,8 @@ export function monthBounds(month: string): { from: string; to: string } {
   const start = DateTime.fromISO(`${month}-01`, { zone: 'utc' });
   return { from: start.toISODate() ?? '', to: start.plus({ months: 1 }).toISODate() ?? '' };
 }
+
+/** The moment whose UTC clock reads as the site's clock does then: for axes in local time. */
+export function wallClockMs(atMs: number, timeZone: string): number {
+  return atMs + DateTime.fromMillis(atMs, { zone: timeZone }).offset * 60_000;
+}

@@ -12,6 +12,8 @@ export interface Job {
   readonly run: (payload: { groupId: string }) => Promise<void>;
   /** crontab-like schedule for a sweep over all groups, e.g. `15 * * * *` */
   readonly sweep?: string;
+  /** after a sweep has been through all groups: one statement as the sweeping role, which sees queue tables only */
+  readonly afterSweep?: string;
 }
 
 export async function outbox(tx: Tx, topic: string, payload: unknown, nowMs: number): Promise<void> {
@@ -20,6 +22,14 @@ export async function outbox(tx: Tx, topic: string, payload: unknown, nowMs: num
      values ($1::uuid, $2::text, $3::jsonb, to_timestamp($4::float8 / 1000))`,
     [tx.groupId, topic, JSON.stringify(payload), nowMs],
   );
+}
+
+/**
+ * Wakes a job when the transaction commits. One waiting wake-up a group and job: another one is the same. Call it last: until the commit,
+ * others that wake the same job wait.
+ */
+export async function wakeJob(tx: Tx, name: string): Promise<void> {
+  await tx.query('select wake_job($1::text, $2::uuid)', [name, tx.groupId]);
 }
 
 /** The queue's own tables, and the rights of the application and sweeping roles on them. Run by the owner. */
@@ -67,6 +77,17 @@ async function allGroups(client: pg.PoolClient): Promise<string[]> {
   }
 }
 
+async function asSweeper(client: pg.PoolClient, statement: string): Promise<void> {
+  await client.query('begin; set local role sealtrail_queue');
+  try {
+    await client.query(statement);
+    await client.query('commit');
+  } catch (error) {
+    await client.query('rollback');
+    throw error;
+  }
+}
+
 /** Needs a direct (session) connection of the owner. A sweep takes the sweeping role, which sees queue tables only. */
 export async function startJobs(options: {
   url: string;
@@ -86,6 +107,8 @@ export async function startJobs(options: {
     };
     taskList[`sweep:${job.name}`] = async (_payload, helpers) => {
       for (const groupId of await helpers.withPgClient(allGroups)) await job.run({ groupId });
+      const { afterSweep } = job;
+      if (afterSweep !== undefined) await helpers.withPgClient((client) => asSweeper(client, afterSweep));
     };
   }
   const crontab = options.jobs.flatMap((job) => (job.sweep ? [`${job.sweep} sweep:${job.name}`] : [])).join('\n');

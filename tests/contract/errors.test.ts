@@ -168,6 +168,10 @@ async function askWithoutDatabase(): Promise<Answer> {
 
 const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
   'malformed-json': () => operations().post('/v1/suppliers', '{"code": "A",'),
+  'body-unreadable': () => {
+    const headers = { 'content-type': 'text/csv', 'content-encoding': 'gzip' };
+    return service.as('device').post('/v1/readings', 'this is not gzip', headers);
+  },
   'invalid-request': () => operations().post('/v1/suppliers', supplier({ colour: 'red' })),
   'fact-id-missing': () => operations().post('/v1/suppliers', { code: 'NOBODY', name: 'Nobody' }),
   'fact-id-conflict': () => operations().post('/v1/suppliers', supplier(), { 'idempotency-key': randomUUID() }),

@@ -99,6 +99,8 @@ const TABLES: Readonly<Record<string, string>> = {
   deputyId: 'deputy',
   factId: 'fact',
   requirementId: 'requirement',
+  sensorId: 'sensor',
+  importId: 'reading_import',
 };
 
 const EDGES = [0, 1, -1, 0.5, 1e12, 2 ** 31, 2 ** 53, -(2 ** 53), 1e300];

@@ -43,6 +43,7 @@ describe('lists that server and clients share', () => {
       safety: ['use-in-batch', 'leave-site', 'serve'],
       recall: ['use-in-batch', 'leave-site', 'serve'],
       rejected: ['use-in-batch', 'leave-site', 'serve'],
+      'use-by': [],
       drill: [],
     });
     expect(codes(holds.actions)).toEqual(['use-in-batch', 'leave-site', 'serve']);

@@ -81,7 +81,11 @@ const plainContract = noLine(
 const protectedTables: Rule = ({ name, text }) =>
   [...text.matchAll(/^create (?:unlogged )?table (?:if not exists )?(\w+)/gim)]
     .map(([, table]) => table ?? '')
-    .filter((table) => !text.includes(`select protect_group_table('${table}');`))
+    .filter(
+      (table) =>
+        !text.includes(`select protect_group_table('${table}');`) &&
+        !text.includes(`select protect_group_no_table('${table}');`),
+    )
     .map((table) => `${name}: ${table} is not bound to its group`);
 
 /** Names of migrations: flat, 0001-…, none left out. */

@@ -74,6 +74,14 @@ export interface PhysicalAccount {
   readonly servedId: string;
 }
 
+/** A date that a part has of its own, earlier than its lot's. */
+export interface PartDate {
+  readonly holdId: string;
+  readonly useByAtMs: number;
+  /** everything in the part says it on its label */
+  readonly labelled: boolean;
+}
+
 interface Delta extends Moment {
   readonly quantity: number;
 }
@@ -85,6 +93,8 @@ export interface Book {
   readonly deltas: Map<string, Delta[]>;
   readonly accepted: PostedEntry[];
   readonly touched: Set<string>;
+  /** Use-by dates that parts have of their own, by `partKey`. */
+  readonly dates: ReadonlyMap<string, PartDate>;
   /** Complete counts before it were not loaded, so nothing may be posted before it. */
   readonly sinceMs: number;
 }
@@ -106,6 +116,7 @@ export function openBook(
   complete: readonly CountHead[] = [],
   differences: ReadonlyMap<string, number> = new Map(),
   sinceMs = -Infinity,
+  dates: ReadonlyMap<string, PartDate> = new Map(),
 ): Book {
   return {
     physical: new Map(physical.map((account) => [account.accountId, account])),
@@ -114,6 +125,7 @@ export function openBook(
     deltas: new Map(),
     accepted: [],
     touched: new Set(),
+    dates,
     sinceMs,
   };
 }

@@ -14,6 +14,8 @@ export interface OpenHold {
   readonly lotId: string;
   readonly siteId: string | null;
   readonly accountId: string | null;
+  /** kind `use-by`: the date in force of the part in that account, earlier than its lot's */
+  readonly useByAtMs?: number | null;
 }
 
 export interface PartFacts {
@@ -36,6 +38,23 @@ interface HoldKind {
 }
 
 const kinds = new Map((holdKinds.kinds as readonly HoldKind[]).map((kind) => [kind.code, kind]));
+
+/**
+ * The date in force of a part: the earliest of its lot's and its own.
+ * @param holds that are open; those of other lots or accounts are not looked at
+ */
+export function useByOfPart(
+  part: { readonly lotId: string; readonly accountId: string },
+  lotUseByMs: number | null,
+  holds: readonly OpenHold[],
+): number | null {
+  let least = lotUseByMs;
+  for (const { lotId, accountId, useByAtMs } of holds) {
+    if (useByAtMs === null || useByAtMs === undefined || lotId !== part.lotId || accountId !== part.accountId) continue;
+    if (least === null || useByAtMs < least) least = useByAtMs;
+  }
+  return least;
+}
 
 /** The open holds that cover the part and block the action. */
 export function blockingHolds(part: PartFacts, action: Action): OpenHold[] {

@@ -20,6 +20,7 @@ import {
   requireUnit,
   transitAccount,
   verdict,
+  withCarried,
   writeBook,
   type LotRow,
   type ReachingHold,
@@ -210,7 +211,7 @@ export async function borrow(context: Context<typeof contract.createBorrowing>):
     nowMs,
   );
   await insertHolds(tx, left.holds, actor.actorId, nowMs);
-  const open = [...holds, ...left.holds.map((hold) => reaching(hold, nowMs))];
+  const open = [...withCarried(book, holds), ...left.holds.map((hold) => reaching(hold, nowMs))];
   return {
     status: 201,
     body: {
@@ -239,5 +240,5 @@ function reaching(
   hold: Pick<ReachingHold, 'holdId' | 'kind' | 'lotId' | 'siteId' | 'accountId'>,
   nowMs: number,
 ): ReachingHold {
-  return { ...hold, rootLotId: hold.lotId, placedAt: new Date(nowMs), liftedAt: null };
+  return { ...hold, useByAtMs: null, rootLotId: hold.lotId, placedAt: new Date(nowMs), liftedAt: null };
 }

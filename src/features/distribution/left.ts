@@ -67,14 +67,17 @@ export function judgeLeft(
         },
       });
     const tell = (why: string) => reasons.set(lot.lotId, (reasons.get(lot.lotId) ?? new Set()).add(why));
-    const part = { ...partFacts(lot, place, []), holds: holds.filter((hold) => inForce(hold, lot, at.departedAtMs)) };
+    const part = {
+      ...partFacts(lot, place, holds),
+      holds: holds.filter((hold) => inForce(hold, lot, at.departedAtMs)),
+    };
     const held = blockingHolds(part, 'leave-site');
     if (held.length > 0) {
       find('left-while-held', { holds: held.map(({ holdId, kind }) => ({ holdId, kind })) });
       if (held.some(isLocal)) tell('on hold');
     }
-    if (lot.useByAtMs !== null && at.departedAtMs >= lot.useByAtMs) {
-      find('left-past-use-by', { useByAt: new Date(lot.useByAtMs).toISOString() });
+    if (part.useByMs !== null && at.departedAtMs >= part.useByMs) {
+      find('left-past-use-by', { useByAt: new Date(part.useByMs).toISOString() });
       tell('past its use-by');
     }
     if (place.quarantine) {

@@ -14,8 +14,9 @@ import { deviceSignInCommand, getMeQuery, signInCommand } from './sign-in.ts';
 import * as tabletsCommands from './tablets-commands.ts';
 import * as tablets from './tablets-contract.ts';
 
+export { findDevice } from './devices-store.ts';
 export { createGroup } from './group.ts';
-export { findPeopleNames } from './store.ts';
+export { findPeopleNames, isPerson } from './store.ts';
 
 export function identityOperations({ tokens }: { readonly tokens: Tokens }): readonly BoundOperation[] {
   return [

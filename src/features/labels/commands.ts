@@ -9,22 +9,26 @@ import { localDate } from '../../domain/time.ts';
 import { formatUseBy } from '../../domain/use-by.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { findSites } from '../catalogue/index.ts';
-import { findHoldsReaching, getVisibleLot, type LotRow, type ReachingHold } from '../ledger/index.ts';
+import { findHoldsReaching, getVisibleLot, holdBriefs, type LotRow, type ReachingHold } from '../ledger/index.ts';
 import type { printLotLabels } from './contract.ts';
 import { renderPackLabels, type Deed, type PackLabel } from './pack-label.ts';
 import { findPacking, type PackingRow } from './queries.ts';
 import { serialsToPrint } from './serials.ts';
 
-/** The earlier of the date in force and the date at birth, as people at the site read it. */
-function useByText(lot: LotRow): string {
-  const ends = [lot.useByAtMs, lot.printedUseByAt?.getTime() ?? null].filter((end) => end !== null);
+/**
+ * The earliest of the date in force and the date at birth, as people at the site read it. Dates of parts count: that of the place named,
+ * or of any part when none is, for a label that says too late is the worse mistake.
+ */
+function useByText(lot: LotRow, holds: readonly ReachingHold[], placeId: string | undefined): string {
+  const own = holds.filter((hold) => placeId === undefined || hold.accountId === placeId).map((hold) => hold.useByAtMs);
+  const ends = [lot.useByAtMs, lot.printedUseByAt?.getTime() ?? null, ...own].filter((end) => end !== null);
   if (ends.length === 0) throw new Refused('rule-broken', `Lot ${lot.code} has no use-by to print.`);
   return formatUseBy(Math.min(...ends), lot.siteTimeZone);
 }
 
 /** The gravest first: the shared list goes from waiting to rejected. */
 function heldNote(holds: readonly ReachingHold[]): string | null {
-  const kinds = new Set(holds.map((hold) => hold.kind));
+  const kinds = new Set(holdBriefs(holds).map((hold) => hold.kind));
   if (kinds.size === 0) return null;
   if (kinds.size === 1 && kinds.has('awaiting-release')) return 'Awaiting release: do not send out';
   const labels = holdTable.kinds.filter((kind) => kinds.has(kind.code)).map((kind) => kind.label);
@@ -81,7 +85,7 @@ export async function printLabels(context: Context<typeof printLotLabels>): Prom
   const label: Omit<PackLabel, 'serial'> = {
     dish: lot.itemName,
     ...deedOf(lot, packing),
-    useBy: useByText(lot),
+    useBy: useByText(lot, holds, query.placeId),
     storageInstruction: lot.storageInstruction,
     allergens: words(lot.allergens),
     mayContain: words(lot.mayContain),

@@ -2,6 +2,7 @@
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
 import { exampleId } from '../../platform/ids.ts';
+import { uuid } from '../../platform/http/scalars.ts';
 import { lotParams } from '../ledger/index.ts';
 
 const RANGE = '[1-9][0-9]{0,5}(-[1-9][0-9]{0,5})?';
@@ -27,6 +28,9 @@ export const printLotLabels = defineOperation({
       .regex(new RegExp(`^${RANGE}(,${RANGE})*$`), 'serials such as 1-20, 3 or 1,4,7-9')
       .optional()
       .meta({ description: 'Serials and ranges of them; all of a serialised lot if left out' }),
+    placeId: uuid
+      .optional()
+      .meta({ description: 'Where the packs stand: the use-by in force there; the earliest of any part if left out' }),
   }),
   answers: { 200: { description: 'The labels', contentType: 'application/pdf' } },
   errors: ['not-found', 'serials-do-not-fit', 'rule-broken', 'on-hold', 'item-unsuitable'],

@@ -4,7 +4,7 @@ import { unionAllergens } from '../../domain/allergens.ts';
 import { utc } from '../../domain/time.ts';
 import type { WrittenEntry } from './book.ts';
 import type { FindingDraft } from './findings-store.ts';
-import type { ReachingHold } from './holds-store.ts';
+import { holdBriefs, type ReachingHold } from './holds-store.ts';
 import type { LotRow } from './lots-store.ts';
 import type { EntryAnswer, Lot } from './shapes.ts';
 
@@ -39,9 +39,12 @@ export function lotAnswer(row: LotRow, holds: readonly ReachingHold[]): z.output
     batchId: row.batchId,
     loadNo: row.loadNo,
     packingRunId: row.packingRunId,
-    holds: holds
-      .filter((hold) => hold.lotId === row.lotId && hold.liftedAt === null)
-      .map(({ holdId, kind, rootLotId }) => ({ holdId, kind, rootLotId })),
+    holds: holdBriefs(holds.filter((hold) => hold.lotId === row.lotId)),
+    earlierUseBys: holds.flatMap(({ lotId, accountId, useByAtMs, liftedAt }) =>
+      lotId === row.lotId && liftedAt === null && accountId !== null && useByAtMs !== null
+        ? [{ accountId, useByAt: utc(useByAtMs) }]
+        : [],
+    ),
   };
 }
 

@@ -18,6 +18,7 @@ import type { Tx } from '../../platform/db/db.ts';
 import type { Ids } from '../../platform/ids.ts';
 import { accountRows, outside, shortfallOf, type PhysicalRef } from './accounts.ts';
 import { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
+import { carryDates } from './part-dates-carried.ts';
 import { refreshPresumed } from './presumed.ts';
 import {
   addToOutside,
@@ -83,7 +84,8 @@ export async function loadBook(
     servedId: outside('served', ref.siteId),
   }));
   const held = new Map(nets.map((row) => [partKey(row), row.net]));
-  return openBook(physical, held, counts.lines, counts.complete, counts.differences, sinceMs);
+  const dates = new Map(nets.flatMap((row) => (row.ownDate ? [[partKey(row), row.ownDate] as const] : [])));
+  return openBook(physical, held, counts.lines, counts.complete, counts.differences, sinceMs, dates);
 }
 
 interface StandingCounts {
@@ -203,6 +205,7 @@ export async function writeEntries(
   await openFindings(tx, [...short, ...findings], nowMs);
   const counted = counts.flatMap(({ accountId, lines }) => lines.map(({ lotId }) => partKey({ lotId, accountId })));
   await refreshPresumed(tx, book, counted, nowMs);
+  if (book.dates.size > 0) await carryDates(tx, book, actorId, nowMs);
   return written;
 }
 

@@ -13,7 +13,8 @@ import { findFinding, listFindingRows, settleFinding, type FindingRow } from './
 import { ensureAccounts } from './store-book.ts';
 
 function holdAnswer(row: HoldRow): object {
-  return { ...row, placedAt: row.placedAt.toISOString(), liftedAt: row.liftedAt?.toISOString() ?? null };
+  const at = (time: Date | null) => time?.toISOString() ?? null;
+  return { ...row, placedAt: at(row.placedAt), liftedAt: at(row.liftedAt), useByAt: at(row.useByAt) };
 }
 
 export async function placeHold(context: Context<typeof contract.createHold>): Promise<Reply> {
@@ -68,6 +69,9 @@ export async function liftHold(context: Context<typeof contract.createHoldLift>)
   }
   if (hold.kind === 'recall' || hold.kind === 'drill') {
     throw new Refused('wrong-state', 'That hold belongs to a recall case: what is decided about it is decided there.');
+  }
+  if (hold.kind === 'use-by') {
+    throw new Refused('wrong-state', 'That is a date, not a hold: only a decision on the shelf life makes it later.');
   }
   // From here on only success.
   const deputyId = deputyOf(context.actor, 'holds.write', hold.siteId);

@@ -9,7 +9,7 @@ import type { Tx } from '../../platform/db/db.ts';
 import { outbox } from '../../platform/jobs.ts';
 import { lotAnswer } from './answers.ts';
 import type * as contract from './contract-lots.ts';
-import { findHoldsReaching } from './holds-store.ts';
+import { findHoldsReaching, holdBriefs } from './holds-store.ts';
 import { listEdgesFrom, spreadUseBy } from './edges-store.ts';
 import { findVisibleLots, listLotChanges, tightenUseBy, type LotRow } from './lots-store.ts';
 import { findEntry, listEntryLines, listHistory, listLotRows, listStockRows } from './queries.ts';
@@ -127,7 +127,7 @@ export async function readStock(context: Context<typeof contract.listStock>): Pr
     return {
       ...row,
       useByAt: row.useByAt?.toISOString() ?? null,
-      holds: covering.map(({ holdId, kind, rootLotId }) => ({ holdId, kind, rootLotId })),
+      holds: holdBriefs(covering),
       mayUse: why === null,
       whyNot: why,
     };

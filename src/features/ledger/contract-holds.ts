@@ -27,6 +27,8 @@ const Hold = z
     liftedBy: uuid.nullable(),
     liftedDeputyId: uuid.nullable().meta({ description: 'Lifted as a deputy, by that appointment' }),
     liftNote: z.string().nullable(),
+    useByAt: instant.nullable().meta({ description: 'Kind `use-by`: the date in force of the lot in that account' }),
+    ruling: z.string().nullable().meta({ description: 'Kind `use-by`: the limit that rules' }),
     reached: z.int().meta({ description: 'Lots that it has reached, its own included' }),
   })
   .meta({ id: 'Hold', description: 'A reason why a lot may not be used' });

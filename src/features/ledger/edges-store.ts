@@ -6,11 +6,13 @@ export interface EdgeDraft {
   readonly childLotId: string;
   readonly processId: string;
   readonly capsUseBy: boolean;
+  /** the date in force of the part that went in, where it is earlier than its lot's */
+  readonly partUseByAtMs?: number | null;
 }
 
 /** Edge drafts given as parameter 2. */
 export const EDGE_ROWS = `jsonb_to_recordset($2::jsonb)
-  as n("parentLotId" uuid, "childLotId" uuid, "processId" uuid, "capsUseBy" boolean)`;
+  as n("parentLotId" uuid, "childLotId" uuid, "processId" uuid, "capsUseBy" boolean, "partUseByAtMs" numeric)`;
 
 /**
  * When something is recorded: never before what was recorded last. After the entries of the same transaction it is their time.
@@ -98,10 +100,11 @@ export async function removeEdges(tx: Tx, nowMs: number, which: string, values: 
 export async function spreadUseBy(tx: Tx, edges: readonly EdgeDraft[], actorId: string, nowMs: number): Promise<void> {
   await tx.query(
     `with recursive cap (lot_id, use_by_at, use_by_date, cause_lot_id) as (
-       select n."childLotId", s.use_by_at, s.use_by_date, n."parentLotId"
+       select n."childLotId", least(s.use_by_at, to_timestamp(n."partUseByAtMs" / 1000.0)),
+              case when to_timestamp(n."partUseByAtMs" / 1000.0) < s.use_by_at then null else s.use_by_date end, n."parentLotId"
          from ${EDGE_ROWS}
          join lot_state s on s.group_id = $1::uuid and s.lot_id = n."parentLotId"
-        where n."capsUseBy" and s.use_by_at < 'infinity'
+        where n."capsUseBy" and least(s.use_by_at, to_timestamp(n."partUseByAtMs" / 1000.0)) < 'infinity'
        union
        select le.child_lot_id, c.use_by_at, c.use_by_date, c.cause_lot_id
          from cap c

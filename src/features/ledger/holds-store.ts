@@ -11,6 +11,8 @@ export interface ReachingHold {
   readonly rootLotId: string;
   readonly siteId: string | null;
   readonly accountId: string | null;
+  /** kind `use-by`: the date in force of the part in that account */
+  readonly useByAtMs: number | null;
   readonly placedAt: Date;
   readonly liftedAt: Date | null;
 }
@@ -19,7 +21,8 @@ export interface ReachingHold {
 export async function findHoldsReaching(tx: Tx, lotIds: readonly string[], sinceMs: number): Promise<ReachingHold[]> {
   return tx.query<ReachingHold>(
     `select h.hold_id as "holdId", h.kind, hr.lot_id as "lotId", h.lot_id as "rootLotId", h.site_id as "siteId",
-            h.account_id as "accountId", h.placed_at as "placedAt", h.lifted_at as "liftedAt"
+            h.account_id as "accountId", (extract(epoch from h.use_by_at) * 1000)::int8 as "useByAtMs", h.placed_at as "placedAt",
+            h.lifted_at as "liftedAt"
        from hold_reach hr
        join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id
       where hr.group_id = $1::uuid and hr.lot_id = any($2::uuid[]) and h.kind <> 'drill'
@@ -28,6 +31,12 @@ export async function findHoldsReaching(tx: Tx, lotIds: readonly string[], since
     [tx.groupId, lotIds, sinceMs],
   );
 }
+
+/** Holds as answers name them. A date that a part has of its own is told as a date. */
+export const holdBriefs = (holds: readonly ReachingHold[]): { holdId: string; kind: string; rootLotId: string }[] =>
+  holds
+    .filter((hold) => hold.kind !== 'use-by' && hold.liftedAt === null)
+    .map(({ holdId, kind, rootLotId }) => ({ holdId, kind, rootLotId }));
 
 export interface HoldDraft {
   readonly holdId: string;
@@ -133,6 +142,8 @@ export interface HoldRow {
   readonly liftedBy: string | null;
   readonly liftedDeputyId: string | null;
   readonly liftNote: string | null;
+  readonly useByAt: Date | null;
+  readonly ruling: string | null;
   readonly reached: number;
 }
 
@@ -140,6 +151,7 @@ const COLUMNS = `h.hold_id as "holdId", h.kind, h.lot_id as "lotId", l.code as "
   h.account_id as "accountId", h.propagates, h.note, h.placed_at as "placedAt", h.placed_by as "placedBy",
   h.lifted_at as "liftedAt", h.lifted_by as "liftedBy", h.lift_note as "liftNote",
   h.placed_deputy_id as "placedDeputyId", h.lifted_deputy_id as "liftedDeputyId",
+  h.use_by_at as "useByAt", h.ruling,
   (select count(*) from hold_reach hr where hr.group_id = h.group_id and hr.hold_id = h.hold_id) as reached`;
 
 /** A hold is visible where any lot that it reaches is. */
@@ -161,6 +173,7 @@ export async function findHold(tx: Tx, scope: SiteScope, holdId: string): Promis
   return rows[0] ?? null;
 }
 
+/** Dates of parts are told with the lot, the stock and the relabels, not here. */
 export async function listHolds(
   tx: Tx,
   scope: SiteScope,
@@ -169,7 +182,7 @@ export async function listHolds(
 ): Promise<HoldRow[]> {
   return tx.query<HoldRow>(
     `select ${COLUMNS} from hold h join lot l on l.group_id = h.group_id and l.lot_id = h.lot_id
-      where h.group_id = $1::uuid and ${VISIBLE}
+      where h.group_id = $1::uuid and h.kind <> 'use-by' and ${VISIBLE}
         and ($2::uuid is null or exists (
           select from hold_reach fr where fr.group_id = h.group_id and fr.hold_id = h.hold_id and fr.lot_id = $2::uuid))
         and ($5::boolean is null or (h.lifted_at is null) = $5::boolean)

@@ -38,6 +38,7 @@ export { clearFindings, openFindings, type FindingDraft } from './findings-store
 export { addEdges, ancestorsAmong } from './edges-store.ts';
 export {
   findHoldsReaching,
+  holdBriefs,
   insertFollowingHolds,
   insertHolds,
   liftHolds,
@@ -55,7 +56,10 @@ export {
   type LotRow,
 } from './lots-store.ts';
 export { findPastDateStock, trimOutbox } from './jobs.ts';
-export { doubtsOf, findingsOf, partFacts, shortfallNow, verdict } from './observe.ts';
+export { doubtsOf, findingsOf, inPlace, partFacts, shortfallNow, verdict } from './observe.ts';
+export { lockPart, partUseBy } from './part-dates-store.ts';
+export { withCarried } from './part-dates-carried.ts';
+export { loosenPart, markLabelled, tightenPart, type PartDateChange } from './part-dates.ts';
 export { findEntry, listEntryLines, type EntryRow } from './queries.ts';
 export { confirmPresumed } from './presumed.ts';
 export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';

@@ -3,6 +3,7 @@ import type { Clock } from '../../platform/clock.ts';
 import type { Db, Tx } from '../../platform/db/db.ts';
 import type { Job } from '../../platform/jobs.ts';
 import { derivedId } from '../../platform/ids.ts';
+import { partUseBy } from './part-dates-store.ts';
 import { openFindings } from './findings-store.ts';
 
 const OUTBOX_DAYS = 30;
@@ -19,12 +20,20 @@ interface PastDateRow {
 async function listPastDate(tx: Tx, nowMs: number): Promise<PastDateRow[]> {
   return tx.query<PastDateRow>(
     `select b.lot_id as "lotId", l.code as "lotCode", b.account_id as "placeId", a.site_id as "siteId", b.quantity,
-            (extract(epoch from s.use_by_at) * 1000)::int8 as "useByAtMs"
-       from lot_state s
-       join balance b on b.group_id = s.group_id and b.lot_id = s.lot_id and b.quantity > 0
+            (extract(epoch from ${partUseBy()}) * 1000)::int8 as "useByAtMs"
+       from (select p.lot_id, p.account_id
+               from lot_state sp
+               join balance p on p.group_id = sp.group_id and p.lot_id = sp.lot_id
+              where sp.group_id = $1::uuid and sp.use_by_at <= to_timestamp($2::float8 / 1000)
+             union
+             select h.lot_id, h.account_id
+               from hold h
+              where h.group_id = $1::uuid and h.kind = 'use-by' and h.lifted_at is null
+                and h.use_by_at <= to_timestamp($2::float8 / 1000)) due
+       join balance b on b.group_id = $1::uuid and b.lot_id = due.lot_id and b.account_id = due.account_id and b.quantity > 0
        join account a on a.group_id = b.group_id and a.account_id = b.account_id and a.kind = 'place'
-       join lot l on l.group_id = s.group_id and l.lot_id = s.lot_id
-      where s.group_id = $1::uuid and s.use_by_at <= to_timestamp($2::float8 / 1000)
+       join lot l on l.group_id = b.group_id and l.lot_id = b.lot_id
+       join lot_state s on s.group_id = b.group_id and s.lot_id = b.lot_id
       order by b.lot_id, b.account_id`,
     [tx.groupId, nowMs],
   );
@@ -34,7 +43,7 @@ async function listPastDate(tx: Tx, nowMs: number): Promise<PastDateRow[]> {
 async function clearGone(tx: Tx): Promise<void> {
   await tx.query(
     `update finding f set status = 'cleared', version = f.version + 1
-      where f.group_id = $1::uuid and f.kind = 'past-use-by-in-stock' and f.status = 'open'
+      where f.group_id = $1::uuid and f.kind in ('past-use-by-in-stock', 'label-outlives-use-by') and f.status = 'open'
         and not exists (select from balance b
               where b.group_id = f.group_id and b.lot_id = f.lot_id
                 and b.account_id = split_part(f.subject, '|', 2)::uuid and b.quantity > 0)`,

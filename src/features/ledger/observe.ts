@@ -4,7 +4,7 @@
  * and `shortfall` (made by the book).
  */
 import type { Action, PartFacts } from '../../domain/ledger/may.ts';
-import { blockingHolds, whyNot } from '../../domain/ledger/may.ts';
+import { blockingHolds, useByOfPart, whyNot } from '../../domain/ledger/may.ts';
 import { netOf, partKey, type Book } from '../../domain/ledger/book.ts';
 import type { PlaceRow } from '../catalogue/index.ts';
 import type { FindingDraft } from './findings-store.ts';
@@ -19,16 +19,27 @@ export function partFacts(
   place: Pick<PlaceRow, 'placeId' | 'siteId' | 'quarantine'>,
   holds: readonly ReachingHold[],
 ): PartFacts {
+  const open = holds.filter((hold) => hold.lotId === lot.lotId && hold.liftedAt === null);
   return {
     lotId: lot.lotId,
     lotCode: lot.code,
     siteId: place.siteId,
     accountId: place.placeId,
     quarantine: place.quarantine,
-    useByMs: lot.useByAtMs,
-    holds: holds.filter((hold) => hold.lotId === lot.lotId && hold.liftedAt === null),
+    useByMs: useByOfPart({ lotId: lot.lotId, accountId: place.placeId }, lot.useByAtMs, open),
+    holds: open,
     regenerated: lot.anchors.regenerated !== undefined,
   };
+}
+
+/**
+ * The lot with the date that is in force for what stands in one account: what is made from it is born with it.
+ * @param holds that reach the lot
+ */
+export function inPlace(lot: LotRow, accountId: string, holds: readonly ReachingHold[]): LotRow {
+  const open = holds.filter((hold) => hold.liftedAt === null);
+  const useByAtMs = useByOfPart({ lotId: lot.lotId, accountId }, lot.useByAtMs, open);
+  return useByAtMs === lot.useByAtMs ? lot : { ...lot, useByAtMs, useByDate: null };
 }
 
 /** Holds that were in force at a moment of the past. */
@@ -40,6 +51,15 @@ function inForceAt(holds: readonly ReachingHold[], lotId: string, atMs: number):
       (hold.liftedAt === null || hold.liftedAt.getTime() > atMs),
   );
 }
+
+/**
+ * The part as it was looked at: holds as they were then; the date as it is known now, for a limit follows from what the food went
+ * through, whenever that was worked out.
+ */
+const partSeen = ({ lot, place, occurredAtMs }: Observation, holds: readonly ReachingHold[]): PartFacts => ({
+  ...partFacts(lot, place, holds),
+  holds: inForceAt(holds, lot.lotId, occurredAtMs),
+});
 
 export interface Observation {
   readonly factId: string;
@@ -57,9 +77,9 @@ export function findingsOf(seen: Observation, holds: readonly ReachingHold[], no
   const base = { siteId: place.siteId, lotId: lot.lotId, quantity: null, occurredAtMs, subject: factId };
   const findings: FindingDraft[] = [];
   if (seen.serving) {
-    const part = { ...partFacts(lot, place, []), holds: inForceAt(holds, lot.lotId, occurredAtMs) };
-    if (lot.useByAtMs !== null && occurredAtMs >= lot.useByAtMs) {
-      const detail = { lotCode: lot.code, useByAt: new Date(lot.useByAtMs).toISOString(), factId };
+    const part = partSeen(seen, holds);
+    if (part.useByMs !== null && occurredAtMs >= part.useByMs) {
+      const detail = { lotCode: lot.code, useByAt: new Date(part.useByMs).toISOString(), factId };
       findings.push({ ...base, kind: 'past-use-by', detail });
     }
     const held = blockingHolds(part, seen.action ?? 'serve');
@@ -86,13 +106,13 @@ export function findingsOf(seen: Observation, holds: readonly ReachingHold[], no
  * spread do so by themselves, along the edges; one at a site or in a place stays behind unless somebody carries it on.
  */
 export function doubtsOf(seen: Observation, holds: readonly ReachingHold[]): string[] {
-  const { lot, place, occurredAtMs } = seen;
-  const part = { ...partFacts(lot, place, []), holds: inForceAt(holds, lot.lotId, occurredAtMs) };
+  const { place, occurredAtMs } = seen;
+  const part = partSeen(seen, holds);
   const local = blockingHolds(part, seen.action ?? 'serve').filter(
     (hold) => hold.siteId !== null || hold.accountId !== null,
   );
   return [
-    ...(lot.useByAtMs !== null && occurredAtMs >= lot.useByAtMs ? ['past its use-by'] : []),
+    ...(part.useByMs !== null && occurredAtMs >= part.useByMs ? ['past its use-by'] : []),
     ...(place.quarantine ? ['in quarantine'] : []),
     ...[...new Set(local.map((hold) => hold.kind))].sort().map((kind) => `on hold there (${kind})`),
   ];

@@ -2,6 +2,7 @@
 import type { SiteScope } from '../../platform/http/contract.ts';
 import type { Page } from '../../platform/http/paging.ts';
 import type { Tx } from '../../platform/db/db.ts';
+import { partUseBy } from './part-dates-store.ts';
 import { LOT_COLUMNS, LOT_JOINS, LOT_VISIBLE, type LotRow } from './lots-store.ts';
 
 export async function listLotRows(
@@ -122,23 +123,24 @@ export async function listStockRows(
   return tx.query<StockRow>(
     `select a.site_id as "siteId", b.account_id as "placeId", pl.name as "placeName", pl.quarantine, b.lot_id as "lotId",
             l.code as "lotCode", l.item_id as "itemId", i.name as "itemName", b.quantity, l.unit,
-            nullif(s.use_by_at, 'infinity') as "useByAt",
-            case when s.use_by_at = 'infinity' then 'infinity'
-                 else to_char(s.use_by_at at time zone 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"') end as "useByKey",
-            s.use_by_date as "useByDate"
+            nullif(d.use_by_at, 'infinity') as "useByAt",
+            case when d.use_by_at = 'infinity' then 'infinity'
+                 else to_char(d.use_by_at at time zone 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"') end as "useByKey",
+            case when d.use_by_at = s.use_by_at then s.use_by_date end as "useByDate"
        from balance b
        join account a on a.group_id = b.group_id and a.account_id = b.account_id and a.kind = 'place'
        join place pl on pl.group_id = b.group_id and pl.place_id = b.account_id
        join lot l on l.group_id = b.group_id and l.lot_id = b.lot_id
        join lot_state s on s.group_id = b.group_id and s.lot_id = b.lot_id
        join item i on i.group_id = l.group_id and i.item_id = l.item_id
+       cross join lateral (select ${partUseBy()} as use_by_at) d
       where b.group_id = $1::uuid and b.quantity > 0
         and ($2::boolean or a.site_id = any($3::uuid[]))
         and ($4::uuid is null or a.site_id = $4::uuid)
         and ($5::uuid is null or b.account_id = $5::uuid)
         and ($6::uuid is null or l.item_id = $6::uuid)
-        and ($7::timestamptz is null or (s.use_by_at, b.lot_id, b.account_id) > ($7::timestamptz, $8::uuid, $9::uuid))
-      order by s.use_by_at, b.lot_id, b.account_id
+        and ($7::timestamptz is null or (d.use_by_at, b.lot_id, b.account_id) > ($7::timestamptz, $8::uuid, $9::uuid))
+      order by d.use_by_at, b.lot_id, b.account_id
       limit $10::int`,
     [
       tx.groupId,

@@ -1,4 +1,5 @@
 /** SQL of the write path: accounts, balances, head, entries, postings. One exported function per statement. */
+import type { PartDate } from '../../domain/ledger/book.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import type { AccountRow } from './accounts.ts';
 
@@ -46,14 +47,19 @@ export async function lockBalances(tx: Tx, parts: readonly PartId[]): Promise<vo
   );
 }
 
-/** Account and twin together, read in a statement of its own after the lock. */
+/** Account and twin together, and the part's own date where it has one; read in a statement of its own after the lock. */
 export async function readNets(
   tx: Tx,
   parts: readonly PartId[],
-): Promise<{ lotId: string; accountId: string; net: number }[]> {
+): Promise<{ lotId: string; accountId: string; net: number; ownDate: PartDate | null }[]> {
   return tx.query(
     `select r.lot_id as "lotId", r.account_id as "accountId",
-            coalesce(b.quantity, 0) + coalesce(t.quantity, 0) as net
+            coalesce(b.quantity, 0) + coalesce(t.quantity, 0) as net,
+            (select json_build_object('holdId', h.hold_id, 'useByAtMs', (extract(epoch from h.use_by_at) * 1000)::int8,
+                                      'labelled', h.labelled_at is not null)
+               from hold h
+              where h.group_id = $1::uuid and h.lot_id = r.lot_id and h.account_id = r.account_id and h.kind = 'use-by'
+                and h.lifted_at is null) as "ownDate"
        from unnest($2::uuid[], $3::uuid[], $4::uuid[]) as r(lot_id, account_id, twin_id)
        left join balance b on b.group_id = $1::uuid and b.lot_id = r.lot_id and b.account_id = r.account_id
        left join balance t on t.group_id = $1::uuid and t.lot_id = r.lot_id and t.account_id = r.twin_id`,

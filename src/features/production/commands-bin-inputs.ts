@@ -112,7 +112,12 @@ export async function enterFromBin(
   });
   const write = { tx, ids: context.ids, actorId: actor.actorId, nowMs };
   const { written, findings } = await settleBin(write, bin, atMs, asked ? factId : null);
-  const refrozen = await judgeFreezing({ tx, nowMs, actorId: actor.actorId }, await listBinMembers(tx, batch.batchId));
+  const members = await listBinMembers(tx, batch.batchId);
+  const judging = { tx, nowMs, actorId: actor.actorId };
+  const refrozen = await judgeFreezing(
+    judging,
+    members.map((member) => member.lotId),
+  );
   if (outputIds.length > 0) await judgeRunsBelow(tx, outputIds, nowMs);
   return {
     status: 201,

@@ -179,7 +179,8 @@ async function enter(context: Entering, mode: 'request' | 'observation'): Promis
     await insertFollowingHolds(tx, holdsOfDoubt(doubt, outputIds), actor.actorId, nowMs);
   }
   const made = outputIds.filter((outputId) => !before.has(outputId));
-  const late = await reach(context, batch, lotId, made);
+  const partUseByAtMs = 'lot' in taken ? partFacts(taken.lot, taken.place, holds).useByMs : null;
+  const late = await reach(context, batch, { lotId, partUseByAtMs }, made);
   const short = seen ? shortfallNow(book, seen.lot, seen.place, occurredAtMs, factId) : [];
   return {
     status: 201,
@@ -205,7 +206,7 @@ function madeFromItself(
 async function reach(
   context: Entering,
   batch: BatchRow,
-  lotId: string,
+  { lotId, partUseByAtMs }: { readonly lotId: string; readonly partUseByAtMs: number | null },
   outputIds: readonly string[],
 ): Promise<FindingDraft[]> {
   if (outputIds.length === 0) return [];
@@ -216,6 +217,7 @@ async function reach(
     childLotId,
     processId: batch.batchId,
     capsUseBy: !batch.killStep,
+    partUseByAtMs,
   }));
   const thawed = await joinLate(tx, edges, actorId, nowMs);
   const refrozen = await judgeFreezing({ tx, nowMs, actorId }, [lotId, ...thawed]);

@@ -27,6 +27,7 @@ import {
   requireUnit,
   writeBook,
   type LotDraft,
+  type LotRow,
 } from '../ledger/index.ts';
 import { batchReply, getBatchForWrite, requireOpen } from './commands-batch.ts';
 import type * as contract from './contract.ts';
@@ -63,8 +64,13 @@ export async function takeOut(context: Outputs): Promise<Reply> {
   requirePast(occurredAtMs, nowMs);
   // What was taken from a bin may be any lot that it held, whatever lot it is booked from.
   const members = await listBinMembers(tx, batch.batchId);
-  const parentIds = [...new Set([...inputs.map((input) => input.lotId), ...members])];
-  const parents = [...(await findLots(tx, parentIds)).values()];
+  const parents = parentsOf(
+    await findLots(
+      tx,
+      [...inputs, ...members].map((one) => one.lotId),
+    ),
+    [...inputs, ...members],
+  );
   const doubts = await listDoubtfulInputs(tx, batch.batchId);
   const firstLoadNo = before.reduce((most, lot) => Math.max(most, lot.loadNo ?? 0), 0) + 1;
   const loads = body.loads.map((load, at): Born => {
@@ -140,6 +146,25 @@ export async function takeOut(context: Outputs): Promise<Reply> {
     batch.batchId,
     refrozen.filter((finding) => finding.lotId !== null && lotIds.includes(finding.lotId)),
   );
+}
+
+/** What it was made from, with the dates that are in force where it was taken from. */
+function parentsOf(
+  lots: ReadonlyMap<string, LotRow>,
+  taken: readonly { readonly lotId: string; readonly ownUseByAtMs: number | null; readonly takenAtMs?: number }[],
+): (LotRow & { readonly takenAtMs?: number | undefined })[] {
+  const own = new Map<string, number>();
+  const since = new Map<string, number>();
+  for (const { lotId, ownUseByAtMs, takenAtMs } of taken) {
+    if (takenAtMs !== undefined) since.set(lotId, Math.min(since.get(lotId) ?? takenAtMs, takenAtMs));
+    if (ownUseByAtMs !== null) own.set(lotId, Math.min(own.get(lotId) ?? Infinity, ownUseByAtMs));
+  }
+  return [...lots.values()].map((row) => {
+    const lot = { ...row, takenAtMs: since.get(row.lotId) };
+    const earlier = own.get(lot.lotId);
+    if (earlier === undefined || (lot.useByAtMs !== null && lot.useByAtMs <= earlier)) return lot;
+    return { ...lot, useByAtMs: earlier, useByDate: null };
+  });
 }
 
 function loadLot(

@@ -16,6 +16,7 @@ import {
   addEdges,
   findHoldsReaching,
   findLots,
+  inPlace,
   findVisibleLots,
   insertFollowingHolds,
   insertLots,
@@ -112,15 +113,18 @@ async function seal(context: Packing, mode: 'request' | 'observation'): Promise<
   if (asked) requirePast(finishedAtMs, nowMs);
   if (finishedAtMs < startedAtMs) throw new Refused('rule-broken', 'The run finished before it started.');
   const times = { startedAtMs, finishedAtMs };
-  const fills = parts.map((one, at) => makeFill(context, batch, one, at, times, !asked));
+  const reading = await loadBook(tx, parts.map(source), [batch.siteId]);
+  const fromIds = parts.map(({ from }) => from.lotId);
+  const holds = await findHoldsReaching(tx, fromIds, Math.min(finishedAtMs, nowMs));
+  const fills = parts.map((one, at) => {
+    const from = inPlace(one.from, one.fromPlace.placeId, holds);
+    return makeFill(context, batch, { ...one, from }, at, times, !asked);
+  });
   const lots = fills.flatMap(({ made }) => made.map(({ lot }) => lot));
   if (fills.reduce((count, { fill }) => count + (fill.packMassesG?.length ?? 0), 0) > MOST_SINGLE_PACKS) {
     throw new Refused('rule-broken', `One run weighs at most ${MOST_SINGLE_PACKS} packs singly.`);
   }
   await requireFreeLots(tx, lots);
-  const reading = await loadBook(tx, fills.map(source), [batch.siteId]);
-  const fromIds = fills.map(({ from }) => from.lotId);
-  const holds = await findHoldsReaching(tx, fromIds, Math.min(finishedAtMs, nowMs));
   if (asked) requireUsable(fills, reading, holds, nowMs);
   // From here on only success.
   await insertLots(tx, lots, nowMs);

@@ -13,17 +13,25 @@ export interface InputRow {
   readonly unit: string;
   readonly lotQuantity: number;
   readonly lotMassMg: number;
+  /** the date that the part it was taken from has of its own */
+  readonly ownUseByAtMs: number | null;
+  readonly takenAtMs: number;
 }
 
 /** What went into the batch and was not taken back. */
 export async function listInputs(tx: Tx, batchId: string): Promise<InputRow[]> {
   return tx.query<InputRow>(
     `select e.entry_id as "entryId", p.lot_id as "lotId", l.code as "lotCode", i.name as "itemName", sum(p.quantity)::int8 as quantity,
-            l.unit, l.quantity as "lotQuantity", l.mass_mg as "lotMassMg"
+            l.unit, l.quantity as "lotQuantity", l.mass_mg as "lotMassMg",
+            (extract(epoch from min(h.use_by_at)) * 1000)::int8 as "ownUseByAtMs",
+            (extract(epoch from min(e.occurred_at)) * 1000)::int8 as "takenAtMs"
        from entry e
        join posting p on p.group_id = e.group_id and p.seq = e.seq
        join lot l on l.group_id = p.group_id and l.lot_id = p.lot_id
        join item i on i.group_id = l.group_id and i.item_id = l.item_id
+       join account a on a.group_id = p.group_id and a.account_id = p.from_account_id
+       left join hold h on h.group_id = p.group_id and h.lot_id = p.lot_id and h.account_id = coalesce(a.twin_of, a.account_id)
+                       and h.kind = 'use-by' and h.lifted_at is null
       where e.group_id = $1::uuid and e.batch_id = $2::uuid and e.kind = 'batch-input' and ${NOT_REVERSED}
       group by e.seq, e.entry_id, p.lot_id, l.code, i.name, l.unit, l.quantity, l.mass_mg
       order by e.seq`,

@@ -13,6 +13,7 @@ import {
   outside,
   placeAccount,
   transitAccount,
+  withCarried,
   writeBook,
   type FindingDraft,
   type LotRow,
@@ -34,6 +35,8 @@ export interface WrittenScans {
   readonly findings: ReadonlyMap<string, FindingDraft[]>;
   /** by totalId: what is recorded now */
   readonly totals: ReadonlyMap<string, number>;
+  /** with the dates that went along with what moved */
+  readonly holds: readonly ReachingHold[];
 }
 
 /** Findings that hang on a scan's own posting, and go when it does. */
@@ -54,7 +57,7 @@ export async function writeScans(
   stored: boolean,
 ): Promise<WrittenScans> {
   const { tx, site } = work;
-  if (resolved.length === 0) return { repeated: new Set(), findings: new Map(), totals: NO_TOTALS.totals };
+  if (resolved.length === 0) return { repeated: new Set(), findings: new Map(), totals: NO_TOTALS.totals, holds };
   const withLot = resolved.filter(({ row }) => row.lotId !== null);
   const serialRows = withLot.filter(({ row }) => row.serial !== null).map(({ row }) => row);
   const { history } = world;
@@ -79,9 +82,10 @@ export async function writeScans(
   postRework(work, book, change, fresh);
   postTotals(work, book, totals, fresh);
   postMoved(work, book, moved);
+  const now = withCarried(book, holds);
   for (const scan of [...change.make.map((one) => one.scan), ...totals.make]) {
     const lot = lots.get(scan.lotId ?? '');
-    if (lot) note(scan.scanId, shownBy(work, world, scan, lot, holds));
+    if (lot) note(scan.scanId, shownBy(work, world, scan, lot, now));
   }
   for (const { scan, finding } of change.found) note(scan.scanId, [pathFinding(scan, finding)]);
   const lines = await postCounts(work, world, book, counts, draftOf);
@@ -108,7 +112,7 @@ export async function writeScans(
   ];
   const dispatches = touched.flatMap((dispatchId) => (dispatchId ? (world.dispatches.get(dispatchId) ?? []) : []));
   await refreshMissing(tx, dispatches, rows[0]?.scanId ?? '', work.nowMs, work.nowMs);
-  return { repeated, findings, totals: totals.totals };
+  return { repeated, findings, totals: totals.totals, holds: now };
 }
 
 async function saveRows(work: ScanWork, rows: readonly ScanRow[], stored: boolean): Promise<void> {

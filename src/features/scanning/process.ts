@@ -229,7 +229,7 @@ export async function processScans(
   const earliestMs = resolved.reduce((least, { row }) => Math.min(least, row.occurredAtMs), work.nowMs);
   const holds = lotIds.length > 0 ? await findHoldsReaching(work.tx, lotIds, earliestMs) : [];
   const written = await writeScans(work, resolved, world, holds, options.stored);
-  return resolutions.map((one) => outcomeOf(work, world, one, holds, written));
+  return resolutions.map((one) => outcomeOf(work, world, one, written.holds, written));
 }
 
 function outcomeOf(

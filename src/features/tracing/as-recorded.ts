@@ -58,7 +58,7 @@ async function findHoldsThen(tx: Tx, lotIds: readonly string[], { atMs }: AsOf):
             h.account_id as "accountId", h.placed_at as "placedAt", null::timestamptz as "liftedAt"
        from hold_reach hr
        join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id
-      where hr.group_id = $1::uuid and hr.lot_id = any($2::uuid[]) and h.kind <> 'drill'
+      where hr.group_id = $1::uuid and hr.lot_id = any($2::uuid[]) and h.kind not in ('drill', 'use-by')
         and hr.reached_at <= to_timestamp($3::float8 / 1000) and h.placed_at <= to_timestamp($3::float8 / 1000)
         and (h.lifted_at is null or h.lifted_at > to_timestamp($3::float8 / 1000))
       order by h.placed_at, h.hold_id`,
@@ -74,5 +74,6 @@ export async function holdsOf(
   nowMs: number,
 ): Promise<ReachingHold[]> {
   if (asOf !== null) return findHoldsThen(tx, lotIds, asOf);
-  return (await findHoldsReaching(tx, lotIds, nowMs)).filter((hold) => hold.liftedAt === null);
+  // a date of one part holds nothing back
+  return (await findHoldsReaching(tx, lotIds, nowMs)).filter((hold) => hold.liftedAt === null && hold.kind !== 'use-by');
 }

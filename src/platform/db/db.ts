@@ -7,7 +7,10 @@
  * READ for writers, locking lot rows after computing a scope. Each let a pack through.
  */
 import { createHash } from 'node:crypto';
+import { Readable } from 'node:stream';
+import { pipeline } from 'node:stream/promises';
 import pg from 'pg';
+import { from as copyFrom } from 'pg-copy-streams';
 import type { Log } from '../log.ts';
 
 /** `read`: one snapshot, read only. `write`: gate shared. `exclusive`: gate exclusive. */
@@ -18,6 +21,11 @@ export interface Tx {
   query<Row>(text: string, values?: readonly unknown[]): Promise<Row[]>;
   /** The rows of one statement, `size` at a time (1,000 if left out), so that a large answer is never held as a whole. */
   rows<Row>(text: string, values?: readonly unknown[], size?: number): AsyncIterable<Row[]>;
+  /**
+   * Sends `source`, in the format that the statement names, to `copy … from stdin`. Answers the number of rows. Row security does not
+   * allow it into the tables of groups: it is for a temporary table that a statement takes the rows from.
+   */
+  copyIn(text: string, source: Iterable<Buffer> | AsyncIterable<Buffer>): Promise<number>;
   readonly groupId: string;
   readonly mode: TxMode;
   /** the fact that is being carried out; left out where no fact is, as in jobs */
@@ -122,6 +130,12 @@ export function createDb(options: DbOptions): Db {
           const name = options.preparedStatements ? { name: nameOf(text) } : {};
           const result = await client.query({ ...name, text, values: values as unknown[] });
           return result.rows as Row[];
+        },
+        async copyIn(text, source) {
+          statements += 1;
+          const rows = client.query(copyFrom(text));
+          await pipeline(Readable.from(source), rows);
+          return rows.rowCount;
         },
         async *rows<Row>(text: string, values: readonly unknown[] = [], size = 1000) {
           cursors += 1;

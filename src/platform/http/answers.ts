@@ -22,7 +22,7 @@ class ReplyBreaksContract extends Error {}
 export function checkReply(operation: Operation, reply: Reply): Reply {
   // What is sent before the commit cannot be taken back.
   if (reply.stream && operation.mode !== 'read') throw new ReplyBreaksContract(`${operation.id}: only reads stream`);
-  const type = (reply.stream ?? reply.raw)?.contentType ?? 'application/json';
+  const type = (reply.stream ?? reply.live ?? reply.raw)?.contentType ?? 'application/json';
   const wanted = type.split(';')[0] ?? '';
   const shape = shapesOf(operation, reply.status).find((one) => (one.contentType ?? 'application/json') === wanted);
   if (!shape) throw new ReplyBreaksContract(`${operation.id}: ${reply.status} ${wanted} is not in its contract`);
@@ -30,7 +30,7 @@ export function checkReply(operation: Operation, reply: Reply): Reply {
     if (header !== 'Link' && !reply.headers?.[header])
       throw new ReplyBreaksContract(`${operation.id}: ${header} is missing`);
   }
-  if (reply.stream || reply.raw || !shape.schema) return reply;
+  if (reply.stream || reply.live || reply.raw || !shape.schema) return reply;
   const result = shape.schema.safeParse(reply.body);
   if (!result.success) {
     const issue = result.error.issues[0];

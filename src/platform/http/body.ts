@@ -12,32 +12,43 @@ const MAX_DEPTH = 12;
 const inflate = promisify(gunzip);
 
 export async function readJson(req: Request, limitBytes: number): Promise<unknown> {
-  const type = (req.get('content-type') ?? '').split(';')[0]?.trim().toLowerCase();
-  if (type !== 'application/json') {
-    throw new Refused('unsupported-media-type', type ? `${type} is not taken here.` : 'Content-Type is missing.', {
-      headers: { Accept: 'application/json' },
-    });
-  }
-  const encoding = (req.get('content-encoding') ?? 'identity').toLowerCase();
-  if (encoding !== 'identity' && encoding !== 'gzip') {
-    throw new Refused('unsupported-media-type', `The encoding ${encoding.slice(0, 40)} is not taken here.`, {
-      headers: { 'Accept-Encoding': 'gzip' },
-    });
-  }
+  mediaTypeOf(req, ['application/json']);
+  const encoding = encodingOf(req);
   const raw = await readAll(req, limitBytes);
   const bytes = encoding === 'gzip' ? await unzip(raw, limitBytes) : raw;
-  let value: unknown;
-  try {
-    value = JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(bytes));
-  } catch (error) {
-    const reason = error instanceof SyntaxError ? error.message.slice(0, 120) : 'it is not UTF-8';
-    throw new Refused('malformed-json', `The body could not be read: ${reason}.`);
-  }
+  const value = parseJson(bytes);
   walk(value, 0);
   return value;
 }
 
-function tooLarge(limitBytes: number): Refused {
+/** @throws Refused `malformed-json` */
+export function parseJson(bytes: Buffer): unknown {
+  try {
+    return JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(bytes));
+  } catch (error) {
+    const reason = error instanceof SyntaxError ? error.message.slice(0, 120) : 'it is not UTF-8';
+    throw new Refused('malformed-json', `The body could not be read: ${reason}.`);
+  }
+}
+
+/** The media type without its parameters. @throws Refused `unsupported-media-type` unless it is one of those taken */
+export function mediaTypeOf(req: Request, taken: readonly string[]): string {
+  const type = (req.get('content-type') ?? '').split(';')[0]?.trim().toLowerCase() ?? '';
+  if (taken.includes(type)) return type;
+  throw new Refused('unsupported-media-type', type ? `${type} is not taken here.` : 'Content-Type is missing.', {
+    headers: { Accept: taken.join(', ') },
+  });
+}
+
+export function encodingOf(req: Request): 'identity' | 'gzip' {
+  const encoding = (req.get('content-encoding') ?? 'identity').toLowerCase();
+  if (encoding === 'identity' || encoding === 'gzip') return encoding;
+  throw new Refused('unsupported-media-type', `The encoding ${encoding.slice(0, 40)} is not taken here.`, {
+    headers: { 'Accept-Encoding': 'gzip' },
+  });
+}
+
+export function tooLarge(limitBytes: number): Refused {
   return new Refused('body-too-large', `The limit here is ${Math.floor(limitBytes / 1024)} KiB.`, {
     headers: { Connection: 'close' },
   });

@@ -8,14 +8,18 @@ import type { Clock } from '../clock.ts';
 import type { Tx, TxMode } from '../db/db.ts';
 import type { Ids } from '../ids.ts';
 import type { Log } from '../log.ts';
+import type { RawBody, RawBodyKinds } from './raw-body.ts';
 import type { StreamReply } from './streams.ts';
 
 export type { SiteScope };
 
 type Method = 'get' | 'post' | 'patch';
 
-/** `fact`: creates something that the client names; replays answer the first answer. */
-type Naming = 'fact' | 'none';
+/**
+ * `fact`: creates something that the client names; replays answer the first answer. `offered`: the client may name it by Idempotency-Key,
+ * and the operation itself answers a second sending.
+ */
+type Naming = 'fact' | 'offered' | 'none';
 
 export interface AnswerShape {
   readonly description: string;
@@ -52,6 +56,8 @@ export interface Operation {
   readonly params?: z.ZodObject;
   readonly query?: z.ZodObject;
   readonly body?: z.ZodType;
+  /** in place of `body`: read as it comes; see bindRaw. */
+  readonly rawBody?: RawBodyKinds;
   /** demands If-Match */
   readonly conditional?: boolean;
   /** fields of the body that are never stored, not even hashed; a fact's content has '[secret]' in their place */
@@ -76,6 +82,8 @@ export interface Reply {
   readonly raw?: { readonly contentType: string; readonly data: Buffer | string };
   /** an answer too large to hold, sent inside the transaction; for operations of mode read only */
   readonly stream?: StreamReply;
+  /** an answer that goes on after this transaction has ended, such as events; what it still reads, it reads by `readAgain` */
+  readonly live?: StreamReply;
   readonly headers?: Readonly<Record<string, string>>;
   /** the site that a fact belongs to; a replay is answered only to those who may act there */
   readonly siteId?: string | null;
@@ -97,6 +105,8 @@ export interface Context<O extends Operation = Operation> {
   readonly ifMatch: string | null;
   readonly accept: (types: readonly string[]) => string;
   readonly nowMs: number;
+  /** a short reading transaction of its own, for an answer that goes on after this one */
+  readonly readAgain: <T>(fn: (tx: Tx) => Promise<T>) => Promise<T>;
   readonly clock: Clock;
   readonly ids: Ids;
   readonly log: Log;
@@ -104,9 +114,23 @@ export interface Context<O extends Operation = Operation> {
   readonly path: string;
 }
 
+/** What is known of a raw body's sender while it is read. */
+export interface Arrival<O extends Operation = Operation> {
+  readonly actor: Actor;
+  readonly scope: SiteScope;
+  readonly query: Output<O['query']>;
+  readonly factId: string;
+  readonly requestId: string;
+  readonly nowMs: number;
+  /** a short transaction of its own, for what is too large to keep in memory until the handler's begins */
+  readonly write: <T>(fn: (tx: Tx) => Promise<T>) => Promise<T>;
+}
+
 export interface BoundOperation {
   readonly operation: Operation;
-  readonly handle: (context: Context) => Promise<Reply>;
+  /** takes in a raw body, before the transaction begins; `handle` gets what it answers */
+  readonly receive?: (body: RawBody, arrival: Arrival) => Promise<unknown>;
+  readonly handle: (context: Context, received?: unknown) => Promise<Reply>;
 }
 
 export function bind<const O extends Operation>(
@@ -114,4 +138,17 @@ export function bind<const O extends Operation>(
   handle: (context: Context<O>) => Promise<Reply>,
 ): BoundOperation {
   return { operation, handle: handle };
+}
+
+/** For operations with a `rawBody`. `receive` may run once and `handle` more than once, as every transaction may. */
+export function bindRaw<const O extends Operation, Received>(
+  operation: O,
+  receive: (body: RawBody, arrival: Arrival<O>) => Promise<Received>,
+  handle: (context: Context<O>, received: Received) => Promise<Reply>,
+): BoundOperation {
+  return {
+    operation,
+    receive: receive,
+    handle: handle as BoundOperation['handle'],
+  };
 }

@@ -78,6 +78,7 @@ export function commonErrors(operation: {
   params?: unknown;
   query?: unknown;
   body?: unknown;
+  rawBody?: unknown;
   conditional?: boolean;
 }): ErrorCode[] {
   const codes: ErrorCode[] = [
@@ -89,7 +90,9 @@ export function commonErrors(operation: {
   ];
   if (operation.permission !== 'public') codes.push('unauthenticated', 'forbidden');
   if (operation.body) codes.push('malformed-json', 'body-too-large', 'unsupported-media-type');
+  if (operation.rawBody) codes.push('malformed-json', 'body-unreadable', 'body-too-large', 'unsupported-media-type');
   if (operation.naming === 'fact') codes.push('fact-id-missing', 'fact-id-conflict', 'id-used-with-other-content');
+  if (operation.naming === 'offered') codes.push('fact-id-missing', 'id-used-with-other-content');
   if (operation.conditional) codes.push('precondition-required', 'version-mismatch');
   return codes;
 }

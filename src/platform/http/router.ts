@@ -8,7 +8,7 @@ import { Refused } from '../../domain/errors.ts';
 import { scopeOf, type Actor } from '../auth/actor.ts';
 import type { Tokens } from '../auth/tokens.ts';
 import type { Clock } from '../clock.ts';
-import { brokenConstraint, isUnavailable, ReadTooEarly, type Db, type Tx } from '../db/db.ts';
+import { brokenConstraint, isUnavailable, ReadTooEarly, type Db, type Tx, type TxMode } from '../db/db.ts';
 import type { Ids } from '../ids.ts';
 import type { Log } from '../log.ts';
 import { checkReply, contentTypesOf, declares } from './answers.ts';
@@ -17,6 +17,7 @@ import type { BoundOperation, Context, Operation, Reply, SiteScope } from './con
 import { etagOf, matches } from './etags.ts';
 import { contentHashOf, contentOf, factIdFrom, findFacts, insertFacts, isReplay, signatureOf } from './facts.ts';
 import { invalidRequest, problemOf, sendProblem } from './problem.ts';
+import { openRawBody } from './raw-body.ts';
 import { FailedHalfWay, ReaderGone, sendStream } from './streams.ts';
 
 export interface RouterParts {
@@ -64,7 +65,8 @@ async function answer(parts: RouterParts, bound: BoundOperation, req: Request, r
   const requestId = requestIdOf(res);
   try {
     const reply = await run(parts, bound, req, res);
-    if (!reply.stream) send(req, res, reply);
+    if (reply.live) await sendPieces(parts, req, res, reply, reply.live);
+    else if (!reply.stream) send(req, res, reply);
   } catch (error) {
     if (error instanceof ReaderGone) {
       parts.log.info({ requestId, operation: bound.operation.id }, 'the reader went before all was sent');
@@ -74,6 +76,8 @@ async function answer(parts: RouterParts, bound: BoundOperation, req: Request, r
       parts.log.error({ err: error.cause, requestId, operation: bound.operation.id }, 'failed half-way');
       return;
     }
+    // What was not read of a large body is not waited for.
+    if (bound.operation.rawBody && !req.complete) res.setHeader('Connection', 'close');
     const refused = refusalOf(error);
     if (refused.code === 'internal-error') parts.log.error({ err: error, requestId, operation: bound.operation.id });
     else if (refused.code === 'unavailable') parts.log.warn({ err: error, requestId }, 'database unavailable');
@@ -95,7 +99,7 @@ export function refusalOf(error: unknown): Refused {
 
 async function run(
   parts: RouterParts,
-  { operation, handle }: BoundOperation,
+  { operation, receive, handle }: BoundOperation,
   req: Request,
   res: Response,
 ): Promise<Reply> {
@@ -108,10 +112,14 @@ async function run(
   const query = parse(operation.query, { ...req.query }, 'query', true);
   const json = operation.body ? await readJson(req, (operation.bodyLimitKb ?? 256) * 1024) : undefined;
   const body = operation.body ? parse(operation.body, json, 'body') : undefined;
+  const raw = operation.rawBody && openRawBody(req, operation.rawBody);
+  const key = req.get('idempotency-key');
   const factId =
     operation.naming === 'fact'
-      ? factIdFrom((body as { id?: unknown }).id, req.get('idempotency-key'))
-      : parts.ids.newId();
+      ? factIdFrom((body as { id?: unknown }).id, key)
+      : operation.naming === 'offered' && key !== undefined
+        ? factIdFrom(undefined, key)
+        : parts.ids.newId();
   const ifMatch = req.get('if-match') ?? null;
   if (operation.conditional && ifMatch === null) {
     throw new Refused('precondition-required', 'If-Match is missing.');
@@ -124,11 +132,15 @@ async function run(
   const { groupId, actorId, deviceId } = actor;
   res.locals.actor = { groupId, actorId, ...(deviceId !== undefined && { deviceId }) };
 
+  const inGroup = <T>(mode: TxMode, fn: (tx: Tx) => Promise<T>) => parts.db.inGroup(groupId, mode, fn);
+  const arrival = { actor, scope, query: query as never, factId, nowMs, requestId: requestIdOf(res) };
+  const received = raw && (await receive?.(raw, { ...arrival, write: (fn) => inGroup('write', fn) }));
+
   // load, decide, write: the handler, in one transaction
   const named = operation.naming === 'fact';
   const content = named ? contentOf(json, req.params, operation.secretFields ?? []) : undefined;
   const contentHash = named ? contentHashOf(content) : Buffer.alloc(0);
-  const answered = await parts.db.inGroup(actor.groupId, operation.mode, async (tx) => {
+  const answered = await inGroup(operation.mode, async (tx) => {
     const context: Context = {
       tx: named ? { ...tx, factId } : tx,
       actor,
@@ -137,6 +149,7 @@ async function run(
       contentHash,
       ifMatch,
       nowMs,
+      readAgain: (fn) => inGroup('read', fn),
       params: params as never,
       query: query as never,
       body: body,
@@ -151,7 +164,7 @@ async function run(
       const first = await firstAnswer(tx, operation, context, content);
       if (first) return first;
     }
-    const reply = named ? await unlessItsOwnDoing(context, () => handle(context)) : await handle(context);
+    const reply = named ? await unlessItsOwnDoing(context, () => handle(context)) : await handle(context, received);
     if (reply.refused) return reply;
     checkReply(operation, reply);
     if (named) await remember(tx, operation, context, content, reply);

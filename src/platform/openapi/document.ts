@@ -62,6 +62,9 @@ function operationObject(operation: Operation): ZodOpenApiOperationObject {
   if (operation.naming === 'fact') {
     headers['idempotency-key'] = z.string().optional().meta({ description: 'A UUID; may stand for id in the body' });
   }
+  if (operation.naming === 'offered') {
+    headers['idempotency-key'] = z.string().optional().meta({ description: 'A UUID; becomes its id' });
+  }
   if (operation.conditional) headers['if-match'] = z.string().meta({ description: 'The ETag that was read' });
   const { params, query, body } = operation.example;
   const exampled = (schema: z.ZodObject, values: Readonly<Record<string, string>> | undefined) =>
@@ -93,6 +96,20 @@ function operationObject(operation: Operation): ZodOpenApiOperationObject {
       requestBody: {
         required: true,
         content: { 'application/json': { schema: operation.body, ...(body !== undefined && { example: body }) } },
+      },
+    }),
+    ...(operation.rawBody && {
+      requestBody: {
+        required: true,
+        content: Object.fromEntries(
+          Object.entries(operation.rawBody.types).map(([type, { schema, description }], at) => [
+            type,
+            {
+              schema: schema ?? z.string().meta({ description: description ?? '' }),
+              ...(at === 0 && body !== undefined && { example: body }),
+            },
+          ]),
+        ),
       },
     }),
     responses: { ...answers(operation), ...problems(operation) },

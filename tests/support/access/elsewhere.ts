@@ -1,9 +1,12 @@
 /**
  * One of everything at a site that has nothing to do with those of the examples, or in another group: what somebody else's things are,
- * for asking about them. Made over the API.
+ * for asking about them. Made over the API, but for the date of a part.
  */
 import { randomUUID } from 'node:crypto';
 import { derivedId } from '../../../src/platform/ids.ts';
+import { recomputeTemperature } from '../../../src/features/temperature/index.ts';
+import { createLog } from '../../../src/platform/log.ts';
+import { tightenPart } from '../../../src/features/ledger/index.ts';
 import type { Json } from '../kitchen.ts';
 import type { TestService } from '../service.ts';
 
@@ -78,10 +81,26 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   // A drill: a real case would hold what the others of these need free.
   const drill = { title: 'Drill elsewhere', drill: true, starts: [{ kind: 'lot', lotId }] };
   const { recallId } = await post('quality', '/v1/recalls', drill);
+  const sensor = { ...named('SENSOR'), siteId, kind: 'air' };
+  const { sensorId } = await post('operations', '/v1/sensors', sensor);
+  const file = await service.as('quality', siteId, groupId).post('/v1/reading-imports', { readings: [] });
+  const excursionId = await warmPlace(service, groupId, { siteId, sensorId, placeId });
+  // what computes dates asks the ledger, not the API
+  const warm = { lotId, accountId: placeId, ruling: 'cook-chill-10-c', reason: 'Warm for a night', resultId: null };
+  const nowMs = service.clock.nowMs();
+  const relabelId = await service.db.inGroup(groupId, 'write', (tx) =>
+    tightenPart(tx, { ...warm, useByAtMs: nowMs + 3_600_000 }, personId, nowMs),
+  );
+  if (relabelId === null) throw new Error('no date became earlier');
   return {
+    relabelId,
+    witnessId: personId,
     siteId,
     recallId,
     noticeId: derivedId(`recall-notice-1-${siteId}`, recallId),
+    sensorId,
+    excursionId,
+    importId: file.body.readingImportId,
     fromSiteId: siteId,
     toSiteId: secondSiteId,
     placeId,
@@ -103,6 +122,7 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     entryId: used.entryId,
     findingId: findings.body.items[0].findingId,
     holdId: hold.holdId,
+    liftHoldId: hold.holdId,
     dispatchId,
     dispatchIds: dispatchId,
     vanRunId,
@@ -110,4 +130,21 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     scanId: scan.id,
     unidentifiedPackId,
   };
+}
+
+/** An hour at 15 °C in the chiller; answers the excursion that it is. */
+async function warmPlace(
+  service: TestService,
+  groupId: string,
+  { siteId, sensorId, placeId }: { siteId: string; sensorId: string; placeId: string },
+): Promise<string> {
+  const at = (minutes: number) => new Date(service.clock.nowMs() - minutes * 60_000).toISOString();
+  const there = { id: randomUUID(), from: at(300), placeId };
+  const located = await service.as('operations', null, groupId).post(`/v1/sensors/${sensorId}/locations`, there);
+  const readings = [90, 60, 30].map((minutes) => ({ sensor: sensorId, at: at(minutes), temperatureC: 15 }));
+  const sent = await service.as('quality', siteId, groupId).post('/v1/readings', { readings });
+  if (located.status !== 201 || sent.body.stored !== 3) throw new Error(`readings answered ${sent.text}`);
+  await recomputeTemperature({ db: service.db, clock: service.clock, log: createLog('error') }).run({ groupId });
+  const { body } = await service.as('quality', siteId, groupId).get(`/v1/excursions?placeId=${placeId}`);
+  return body.items[0].excursionId;
 }

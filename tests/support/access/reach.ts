@@ -46,6 +46,14 @@ const REACHES: Readonly<Record<string, Reach>> = {
   listRecipes: { kind: 'group', why: catalogue },
   getRecipe: { kind: 'group', why: catalogue },
   changeRecipe: { kind: 'group', why: catalogue },
+  listPolicySets: { kind: 'group', why: 'the rules of each jurisdiction are the same for everybody' },
+  createModelValidation: {
+    kind: 'every-site',
+    why: 'a model of an item holds at every site',
+    own: 403,
+    other: 403,
+  },
+  projectShelfLife: { kind: 'group', why: 'it rests on nothing but what is sent' },
   createPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
   listPeople: { kind: 'every-site', why: people, own: 403, other: 403 },
   getPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
@@ -54,6 +62,11 @@ const REACHES: Readonly<Record<string, Reach>> = {
   setPersonBadge: { kind: 'every-site', why: people, own: 403, other: 403 },
   createBadgeRemoval: { kind: 'every-site', why: people, own: 403, other: 403 },
   createSite: { kind: 'every-site', why: 'a new site is in the scope of nobody yet', own: 403, other: 403 },
+  createReadings: {
+    kind: 'group',
+    why: "each line is judged by itself; somebody else's sensor is a problem of its line",
+  },
+  createReadingImport: { kind: 'group', why: 'its lines are judged later, each by itself' },
   createHold: {
     kind: 'every-site',
     why: 'the hold of the example is for everywhere, which is also at other sites',
@@ -121,6 +134,12 @@ const HOMES: Readonly<Record<string, string>> = {
   listLikelySwaps: 'site/w3',
   getFinding: 'site/hot',
   createFindingSettlement: 'site/hot',
+  getSitePolicy: 'site/hot',
+  setSitePolicy: 'site/w3',
+  getLotShelfLife: 'site/hot',
+  decideShelfLife: 'site/hot',
+  getRelabel: 'site/w3',
+  recordRelabel: 'site/w3',
 };
 
 export function homeOf(operation: Operation): string {
@@ -162,4 +181,11 @@ export function unknownStatus(operation: Operation, place: string): number {
 }
 
 /** Fields that name things of the whole group. */
-export const GROUP_WIDE: ReadonlySet<string> = new Set(['itemId', 'packItemId', 'supplierId', 'recipeId', 'personId']);
+export const GROUP_WIDE: ReadonlySet<string> = new Set([
+  'itemId',
+  'packItemId',
+  'supplierId',
+  'recipeId',
+  'personId',
+  'witnessId',
+]);

@@ -1,6 +1,7 @@
 /** Read SQL for what is done about requirements: stock that may go, what is planned already, what was sent and accepted, recipes. */
 import type { SentLine } from '../../../domain/coverage.ts';
 import type { Tx } from '../../../platform/db/db.ts';
+import { partUseBy } from '../../ledger/index.ts';
 
 export interface SentRow extends SentLine {
   readonly itemId: string;
@@ -67,15 +68,16 @@ export async function listStockParts(tx: Tx, siteId: string, itemIds: readonly s
   return tx.query<StockPartRow>(
     `select b.lot_id as "lotId", l.code as "lotCode", l.item_id as "itemId", i.name as "itemName", pl.place_id as "placeId",
             pl.name as "placeName", pl.quarantine, b.quantity as packs,
-            case when s.use_by_at = 'infinity' then null else (extract(epoch from s.use_by_at) * 1000)::int8 end as "useByMs"
+            case when d.use_by_at = 'infinity' then null else (extract(epoch from d.use_by_at) * 1000)::int8 end as "useByMs"
        from place pl
        join balance b on b.group_id = pl.group_id and b.account_id = pl.place_id and b.quantity <> 0
        join lot l on l.group_id = b.group_id and l.lot_id = b.lot_id
        join lot_state s on s.group_id = b.group_id and s.lot_id = b.lot_id
        join item i on i.group_id = l.group_id and i.item_id = l.item_id
+       cross join lateral (select ${partUseBy()} as use_by_at) d
       where pl.group_id = $1::uuid and pl.site_id = $2::uuid and b.quantity > 0 and l.item_id = any($3::uuid[])
         and l.unit = 'piece'
-      order by s.use_by_at, l.code, pl.place_id`,
+      order by d.use_by_at, l.code, pl.place_id`,
     [tx.groupId, siteId, itemIds],
   );
 }

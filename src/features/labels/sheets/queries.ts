@@ -1,4 +1,5 @@
 /** SQL of the sheets. */
+import { partUseBy } from '../../ledger/index.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 
 export interface OnHandRow {
@@ -23,14 +24,15 @@ export async function listOnHand(
     `select r."lotId", r."lotCode", r."itemId", r."placeName", r.quantity, r.unit, r."useByMs"
        from (
          select b.lot_id as "lotId", l.code as "lotCode", l.item_id as "itemId", pl.name as "placeName", b.quantity, l.unit,
-                case when s.use_by_at = 'infinity' then null else (extract(epoch from s.use_by_at) * 1000)::int8 end as "useByMs",
-                row_number() over (partition by l.item_id order by s.use_by_at, l.code, b.account_id) as nth
+                case when d.use_by_at = 'infinity' then null else (extract(epoch from d.use_by_at) * 1000)::int8 end as "useByMs",
+                row_number() over (partition by l.item_id order by d.use_by_at, l.code, b.account_id) as nth
            from place pl
            join balance b on b.group_id = pl.group_id and b.account_id = pl.place_id and b.quantity > 0
            join lot l on l.group_id = b.group_id and l.lot_id = b.lot_id and l.item_id = any($3::uuid[])
            join lot_state s on s.group_id = b.group_id and s.lot_id = b.lot_id
+           cross join lateral (select ${partUseBy()} as use_by_at) d
           where pl.group_id = $1::uuid and pl.site_id = $2::uuid and not pl.quarantine
-            and s.use_by_at > to_timestamp($4::float8 / 1000)
+            and d.use_by_at > to_timestamp($4::float8 / 1000)
        ) r
       where r.nth <= $5::int
       order by r."itemId", r.nth`,
@@ -86,11 +88,15 @@ export interface SheetLineRow {
 export async function listSheetLines(tx: Tx, dispatchId: string): Promise<SheetLineRow[]> {
   return tx.query<SheetLineRow>(
     `select l.code as "lotCode", i.name as "itemName", n.quantity, l.unit, n.crate_code as "crateCode",
-            case when s.use_by_at = 'infinity' then null else (extract(epoch from s.use_by_at) * 1000)::int8 end as "useByMs"
+            case when d.use_by_at = 'infinity' then null else (extract(epoch from d.use_by_at) * 1000)::int8 end as "useByMs"
        from dispatch_line n
        join lot l on l.group_id = n.group_id and l.lot_id = n.lot_id
        join lot_state s on s.group_id = n.group_id and s.lot_id = n.lot_id
        join item i on i.group_id = l.group_id and i.item_id = l.item_id
+       cross join lateral (select least(s.use_by_at, (
+              select min(h.use_by_at) from hold h
+               where h.group_id = n.group_id and h.lot_id = n.lot_id and h.account_id in (n.place_id, n.dispatch_id)
+                 and h.kind = 'use-by' and h.lifted_at is null)) as use_by_at) d
       where n.group_id = $1::uuid and n.dispatch_id = $2::uuid
       order by n.line_no`,
     [tx.groupId, dispatchId],

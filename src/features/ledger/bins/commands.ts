@@ -7,8 +7,9 @@ import type { Context, Reply } from '../../../platform/http/contract.ts';
 import type { PlaceRow } from '../../catalogue/index.ts';
 import { count } from '../commands-counts.ts';
 import { getPlace } from '../commands-stock.ts';
-import { findHoldsReaching, type ReachingHold } from '../holds-store.ts';
+import { findHoldsReaching, holdBriefs } from '../holds-store.ts';
 import { findLots } from '../lots-store.ts';
+import { inPlace } from '../observe.ts';
 import type * as contract from './contract.ts';
 import { readBinState } from './facts.ts';
 import { findLastEmptying, insertEmptying, listItemsIn, type HeldItemRow } from './store.ts';
@@ -65,7 +66,8 @@ async function itemAnswer(tx: Tx, place: PlaceRow, item: HeldItemRow, nowMs: num
   const rows = await findLots(tx, lotIds);
   const holds = await findHoldsReaching(tx, lotIds, nowMs);
   const known = state.lots.flatMap((lot) => {
-    const row = rows.get(lot.lotId);
+    const found = rows.get(lot.lotId);
+    const row = found && inPlace(found, placeId, holds);
     return row ? [{ ...lot, row }] : [];
   });
   const dated = known.filter(({ row }) => row.useByAtMs !== null);
@@ -85,7 +87,7 @@ async function itemAnswer(tx: Tx, place: PlaceRow, item: HeldItemRow, nowMs: num
       quantity,
       cameInAt: utc(firstInMs),
       useByAt: row.useByAtMs === null ? null : utc(row.useByAtMs),
-      holds: briefsOf(holds, row.lotId),
+      holds: holdBriefs(holds.filter((hold) => hold.lotId === row.lotId)),
     })),
     batches: state.inputs.map((input) => ({
       inputId: input.inputId,
@@ -97,8 +99,3 @@ async function itemAnswer(tx: Tx, place: PlaceRow, item: HeldItemRow, nowMs: num
     })),
   };
 }
-
-const briefsOf = (holds: readonly ReachingHold[], lotId: string) =>
-  holds
-    .filter((hold) => hold.lotId === lotId && hold.liftedAt === null)
-    .map(({ holdId, kind, rootLotId }) => ({ holdId, kind, rootLotId }));

@@ -15,6 +15,7 @@ import { ancestorsAmong } from '../edges-store.ts';
 import { openFindings, type FindingDraft } from '../findings-store.ts';
 import { findHoldsReaching, insertFollowingHolds } from '../holds-store.ts';
 import { joinLate } from '../late-edges.ts';
+import { findOwnDates } from '../part-dates-store.ts';
 import { findLots, type LotRow } from '../lots-store.ts';
 import { doubtsOf, findingsOf, shortfallNow } from '../observe.ts';
 import { loadBin, unknownLotId } from './facts.ts';
@@ -177,12 +178,15 @@ async function join(
   const outputIds = await listOutputIds(tx, batchId);
   const findings: FindingDraft[] = [];
   const edges = [];
+  const own = outputIds.length > 0 ? await findOwnDates(tx, bin.placeId, fresh) : new Map<string, number>();
   for (const parentLotId of fresh) {
     const before = outputIds.length > 0 ? await ancestorsAmong(tx, parentLotId, outputIds) : new Set<string>();
     if (before.size > 0) findings.push(madeFromItself(bin, input, parentLotId, before));
     const made = outputIds.filter((outputId) => !before.has(outputId));
+    const { capsUseBy } = input;
+    const partUseByAtMs = own.get(parentLotId) ?? null;
     edges.push(
-      ...made.map((childLotId) => ({ parentLotId, childLotId, processId: batchId, capsUseBy: input.capsUseBy })),
+      ...made.map((childLotId) => ({ parentLotId, childLotId, processId: batchId, capsUseBy, partUseByAtMs })),
     );
   }
   if (!asked) findings.push(...(await against(context, bin, input, fresh, outputIds)));

@@ -192,17 +192,25 @@ export async function deleteMembers(
   await removeEdges(tx, nowMs, which, [batchId, lotIds]);
 }
 
+export interface BinMemberRow {
+  readonly lotId: string;
+  /** the date that it has of its own in the bin */
+  readonly ownUseByAtMs: number | null;
+}
+
 /** The lots that may be in the batch because of what it took from bins. */
-export async function listBinMembers(tx: Tx, batchId: string): Promise<string[]> {
-  const rows = await tx.query<{ lotId: string }>(
-    `select distinct m.lot_id as "lotId"
+export async function listBinMembers(tx: Tx, batchId: string): Promise<BinMemberRow[]> {
+  return tx.query<BinMemberRow>(
+    `select m.lot_id as "lotId", (extract(epoch from min(h.use_by_at)) * 1000)::int8 as "ownUseByAtMs"
        from bin_input bi
        join bin_input_lot m on m.group_id = bi.group_id and m.bin_input_id = bi.bin_input_id
+       left join hold h on h.group_id = m.group_id and h.lot_id = m.lot_id and h.account_id = bi.place_id and h.kind = 'use-by'
+                       and h.lifted_at is null
       where bi.group_id = $1::uuid and bi.batch_id = $2::uuid and ${STANDS('bi')}
-      order by 1`,
+      group by m.lot_id
+      order by m.lot_id`,
     [tx.groupId, batchId],
   );
-  return rows.map((row) => row.lotId);
 }
 
 /** What came out of a batch already. */

@@ -1,4 +1,5 @@
 /** SQL of the morning list. */
+import { partUseBy } from '../../ledger/index.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 
 export interface StockPartRow {
@@ -24,7 +25,7 @@ export async function listMorningStock(
   return tx.query<StockPartRow>(
     `select b.lot_id as "lotId", l.code as "lotCode", i.name as "itemName", b.account_id as "placeId", pl.name as "placeName",
             pl.quarantine, b.quantity, l.unit,
-            case when s.use_by_at = 'infinity' then null else (extract(epoch from s.use_by_at) * 1000)::int8 end as "useByMs",
+            case when d.use_by_at = 'infinity' then null else (extract(epoch from d.use_by_at) * 1000)::int8 end as "useByMs",
             greatest(
               (select max(p.occurred_at) from posting p
                 where p.group_id = b.group_id and p.lot_id = b.lot_id and b.account_id in (p.from_account_id, p.to_account_id)),
@@ -35,11 +36,13 @@ export async function listMorningStock(
        join lot l on l.group_id = b.group_id and l.lot_id = b.lot_id
        join lot_state s on s.group_id = b.group_id and s.lot_id = b.lot_id
        join item i on i.group_id = l.group_id and i.item_id = l.item_id
+       cross join lateral (select ${partUseBy()} as use_by_at) d
       where pl.group_id = $1::uuid and pl.site_id = $2::uuid
-        and (s.use_by_at <= to_timestamp($3::float8 / 1000) or pl.quarantine
+        and (d.use_by_at <= to_timestamp($3::float8 / 1000) or pl.quarantine
           or exists (select from hold_reach hr join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id
-                      where hr.group_id = b.group_id and hr.lot_id = b.lot_id and h.lifted_at is null))
-      order by s.use_by_at, l.code, b.account_id
+                      where hr.group_id = b.group_id and hr.lot_id = b.lot_id and h.lifted_at is null
+                        and h.kind <> 'use-by'))
+      order by d.use_by_at, l.code, b.account_id
       limit $4::int`,
     [tx.groupId, siteId, untilMs, limit],
   );

@@ -18,6 +18,7 @@ import { lockDispatches } from '../../distribution/index.ts';
 import {
   addEdges,
   findHoldsReaching,
+  inPlace,
   insertHolds,
   insertLots,
   loadBook,
@@ -42,26 +43,30 @@ const NO_CHANGE: Rework = { undo: [], make: [], found: [], cleared: [], fates: n
 
 export async function convertFood(context: Convert): Promise<Reply> {
   const { body, tx, factId, nowMs, ids, actor, contentHash } = context;
-  const asked = await loadAsked(context);
-  const { site, lot } = asked;
+  const named = await loadAsked(context);
+  const { site } = named;
   const occurredAtMs = fromInstant(body.occurredAt);
+  const { lotId } = named.lot;
+  const scan = scanOf(context, named, occurredAtMs);
+  if (scan) await lockPaths(tx, [lotId]);
+  const history = scan ? await listSerialScans(tx, [{ lotId, serial: scan.serial ?? '' }]) : [];
+  const dispatches = await lockDispatches(tx, [...new Set(history.flatMap((one) => one.dispatchId ?? []))]);
+  const change = scan ? rework(history, [scan]) : NO_CHANGE;
+  const fate = scan && change.fates.get(scan.scanId);
+  const stoodId = (fate && placeEnded(fate)) ?? body.placeId ?? presumedPlaceId(site, named.lot.storage);
+  const known = seenBy(history, site.siteId, occurredAtMs);
+  const to = whither(named, body, stoodId, known);
+  const places = new Map([...named.places, ...(await findPlaces(tx, [stoodId, to.toPlaceId]))]);
+  const stood = places.get(stoodId) as PlaceRow;
+  const toPlace = places.get(to.toPlaceId) as PlaceRow;
+  const before = await findHoldsReaching(tx, [lotId], Math.min(occurredAtMs, nowMs));
+  // What comes of it has the date that is in force where it stood.
+  const asked = { ...named, lot: inPlace(named.lot, stoodId, before) };
+  const { lot } = asked;
   const anchors = await anchorsNow(context, asked);
   const { amounts, converted } = decide(context, asked, anchors, occurredAtMs);
   const draft = newLot(context, asked, amounts, converted, occurredAtMs);
   await requireFreeLots(tx, [draft]);
-  const scan = scanOf(context, asked, occurredAtMs);
-  if (scan) await lockPaths(tx, [lot.lotId]);
-  const history = scan ? await listSerialScans(tx, [{ lotId: lot.lotId, serial: scan.serial ?? '' }]) : [];
-  const dispatches = await lockDispatches(tx, [...new Set(history.flatMap((one) => one.dispatchId ?? []))]);
-  const change = scan ? rework(history, [scan]) : NO_CHANGE;
-  const fate = scan && change.fates.get(scan.scanId);
-  const stoodId = (fate && placeEnded(fate)) ?? body.placeId ?? presumedPlaceId(site, lot.storage);
-  const known = seenBy(history, site.siteId, occurredAtMs);
-  const to = whither(asked, body, stoodId, known);
-  const places = new Map([...asked.places, ...(await findPlaces(tx, [stoodId, to.toPlaceId]))]);
-  const stood = places.get(stoodId) as PlaceRow;
-  const toPlace = places.get(to.toPlaceId) as PlaceRow;
-  const before = await findHoldsReaching(tx, [lot.lotId], Math.min(occurredAtMs, nowMs));
   const moved = await loadMoved(tx, change.stood);
   const stops = [...change.undo, ...change.make].flatMap(({ scan: one, fate: leg }) =>
     [leg.from, leg.to].map((stop) => ({ lotId: one.lotId ?? '', ...stopIds(stop) })),
