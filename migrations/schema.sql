@@ -3,6 +3,65 @@
 grant usage on schema public to sealtrail_app;
 grant usage on schema public to sealtrail_queue;
 
+CREATE OR REPLACE FUNCTION public.drop_reading_month(month date)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+ SET lock_timeout TO '2s'
+AS $function$
+declare
+  part text := 'm' || to_char(month, 'YYYY_MM');
+begin
+  if month > now() - interval '432 days' then raise exception 'readings of that month are still taken: %', month; end if;
+  if to_regclass('reading_parts.' || part) is null then return false; end if;
+  execute format('drop table reading_parts.%I', part);
+  return true;
+end
+$function$
+;
+grant execute on function drop_reading_month(date) to sealtrail_queue;
+
+CREATE OR REPLACE FUNCTION public.make_reading_month(month date)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+declare
+  part text := 'm' || to_char(month, 'YYYY_MM');
+  first timestamp := date_trunc('month', month);
+begin
+  if first < '2000-01-01' or first > '2100-01-01' then raise exception 'no month of readings: %', month; end if;
+  if to_regclass('reading_parts.' || part) is not null then return false; end if;
+  perform pg_advisory_xact_lock(7283116006);
+  if to_regclass('reading_parts.' || part) is not null then return false; end if;
+  execute format('create table reading_parts.%I (like public.reading including defaults including constraints including indexes)', part);
+  execute format('alter table public.reading attach partition reading_parts.%I for values from (%L) to (%L)', part,
+                 to_char(first, 'YYYY-MM-DD') || ' 00:00:00+00',
+                 to_char(first + interval '1 month', 'YYYY-MM-DD') || ' 00:00:00+00');
+  return true;
+end
+$function$
+;
+grant execute on function make_reading_month(date) to sealtrail_app;
+
+CREATE OR REPLACE FUNCTION public.protect_group_no_table(target regclass)
+ RETURNS void
+ LANGUAGE plpgsql
+AS $function$
+begin
+  execute format('alter table %s enable row level security', target);
+  execute format('alter table %s force row level security', target);
+  execute format(
+    'create policy own_group on %s using (group_no = (select g.group_no from groups g'
+    ' where g.group_id = (select nullif(current_setting(''app.group_id'', true), '''')::uuid)))'
+    ' with check (group_no = (select g.group_no from groups g'
+    ' where g.group_id = (select nullif(current_setting(''app.group_id'', true), '''')::uuid)))', target);
+end
+$function$
+;
+
 CREATE OR REPLACE FUNCTION public.protect_group_table(target regclass)
  RETURNS void
  LANGUAGE plpgsql
@@ -22,6 +81,18 @@ CREATE OR REPLACE FUNCTION public.supplier_lot_key(code text)
  LANGUAGE sql
  IMMUTABLE PARALLEL SAFE STRICT
 AS $function$ select nullif(upper(regexp_replace(code, '[\u0001-\u002f\u003a-\u0040\u005b-\u0060\u007b-\u00a9\u00ab-\u00b4\u00b6-\u00b9\u00bb-\u00bf\u2000-\u206f]', '', 'g')), '') $function$
+;
+
+CREATE OR REPLACE FUNCTION public.wake_job(job text, group_id uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+AS $function$
+begin
+  if to_regnamespace('graphile_worker') is null then return; end if;
+  perform graphile_worker.add_job(job, json_build_object('groupId', group_id), job_key => job || ':' || group_id,
+                                  job_key_mode => 'preserve_run_at');
+end
+$function$
 ;
 
 create table account (
@@ -245,6 +316,28 @@ CREATE INDEX clean_down_machine_idx ON public.clean_down USING btree (equipment_
 create policy own_group on clean_down as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on clean_down to sealtrail_app;
 
+create table control_factor_statement (
+  group_id uuid not null,
+  statement_id uuid not null,
+  batch_id uuid not null,
+  factor text not null,
+  value numeric(7,3) not null,
+  minutes numeric(7,2),
+  signed_by text not null,
+  document text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint control_factor_statement_pkey PRIMARY KEY (group_id, statement_id),
+  constraint control_factor_statement_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint control_factor_statement_factor_check CHECK ((factor = ANY (ARRAY['heat'::text, 'ph'::text, 'salt'::text, 'water-activity'::text]))),
+  constraint control_factor_statement_minutes CHECK (((minutes IS NOT NULL) = (factor = 'heat'::text)))
+);
+alter table control_factor_statement enable row level security;
+alter table control_factor_statement force row level security;
+CREATE INDEX control_factor_statement_batch_idx ON public.control_factor_statement USING btree (batch_id, group_id);
+create policy own_group on control_factor_statement as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on control_factor_statement to sealtrail_app;
+
 create table conversion (
   group_id uuid not null,
   conversion_id uuid not null,
@@ -368,6 +461,7 @@ alter table dispatch force row level security;
 CREATE INDEX dispatch_from_idx ON public.dispatch USING btree (from_site_id, group_id, dispatch_id);
 CREATE INDEX dispatch_refused_from_idx ON public.dispatch USING btree (refused_from_id, group_id) WHERE (refused_from_id IS NOT NULL);
 CREATE INDEX dispatch_to_idx ON public.dispatch USING btree (to_site_id, group_id, dispatch_id);
+CREATE INDEX dispatch_vehicle_idx ON public.dispatch USING btree (vehicle, group_id, departed_at) WHERE (vehicle IS NOT NULL);
 create policy own_group on dispatch as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on dispatch to sealtrail_app;
 grant update (state, planned_for, departed_at, vehicle, driver_name, version) on dispatch to sealtrail_app;
@@ -498,6 +592,48 @@ alter table equipment force row level security;
 create policy own_group on equipment as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on equipment to sealtrail_app;
 grant update (name, active, version) on equipment to sealtrail_app;
+
+create table excursion (
+  group_id uuid not null,
+  excursion_id uuid not null,
+  subject text not null,
+  side text not null,
+  site_id uuid not null,
+  place_id uuid,
+  limit_centi_c smallint not null,
+  delay_ms integer not null,
+  start_at timestamp with time zone not null,
+  end_at timestamp with time zone,
+  seen_to_at timestamp with time zone not null,
+  peak_centi_c smallint not null,
+  peak_at timestamp with time zone not null,
+  outside_ms bigint not null,
+  area_centi_ms bigint not null,
+  unmonitored_ms bigint not null,
+  suspected boolean not null,
+  state text not null,
+  version integer default 1 not null,
+  first_found_at timestamp with time zone not null,
+  updated_at timestamp with time zone not null,
+  constraint excursion_pkey PRIMARY KEY (group_id, excursion_id),
+  constraint excursion_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint excursion_place_fkey FOREIGN KEY (group_id, place_id) REFERENCES place(group_id, place_id),
+  constraint excursion_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint excursion_area_centi_ms_check CHECK ((area_centi_ms >= 0)),
+  constraint excursion_delay_ms_check CHECK ((delay_ms >= 0)),
+  constraint excursion_end_by_state CHECK (((state = 'superseded'::text) OR ((end_at IS NULL) = (state = 'open'::text)))),
+  constraint excursion_outside_ms_check CHECK ((outside_ms >= 0)),
+  constraint excursion_side_check CHECK ((side = ANY (ARRAY['above'::text, 'below'::text]))),
+  constraint excursion_state_check CHECK ((state = ANY (ARRAY['open'::text, 'ended'::text, 'superseded'::text]))),
+  constraint excursion_unmonitored_ms_check CHECK ((unmonitored_ms >= 0))
+);
+alter table excursion enable row level security;
+alter table excursion force row level security;
+CREATE INDEX excursion_site_idx ON public.excursion USING btree (site_id, group_id, start_at, excursion_id);
+CREATE INDEX excursion_subject_idx ON public.excursion USING btree (subject, group_id, start_at);
+create policy own_group on excursion as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on excursion to sealtrail_app;
+grant update (site_id, limit_centi_c, delay_ms, end_at, seen_to_at, peak_centi_c, peak_at, outside_ms, area_centi_ms, unmonitored_ms, suspected, state, version, updated_at) on excursion to sealtrail_app;
 
 create table fact (
   group_id uuid not null,
@@ -641,8 +777,10 @@ create table groups (
   currency text not null,
   created_at timestamp with time zone not null,
   address jsonb,
+  group_no integer generated always as identity not null,
   constraint groups_pkey PRIMARY KEY (group_id),
   constraint groups_code_key UNIQUE (code),
+  constraint groups_no_key UNIQUE (group_no),
   constraint groups_address_check CHECK ((jsonb_typeof(address) = 'object'::text)),
   constraint groups_currency_check CHECK ((currency ~ '^[A-Z]{3}$'::text))
 );
@@ -668,20 +806,31 @@ create table hold (
   lift_note text,
   placed_deputy_id uuid,
   lifted_deputy_id uuid,
+  use_by_at timestamp with time zone,
+  ruling text,
+  result_id uuid,
+  came_from_id uuid,
+  labelled_at timestamp with time zone,
   constraint hold_pkey PRIMARY KEY (group_id, hold_id),
   constraint hold_account_fkey FOREIGN KEY (group_id, account_id) REFERENCES account(group_id, account_id),
   constraint hold_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint hold_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
   constraint hold_lift_whole CHECK (((lifted_at IS NULL) = (lifted_by IS NULL))),
   constraint hold_local_stays CHECK (((NOT propagates) OR ((site_id IS NULL) AND (account_id IS NULL)))),
-  constraint hold_one_scope CHECK (((site_id IS NULL) OR (account_id IS NULL)))
+  constraint hold_one_scope CHECK (((site_id IS NULL) OR (account_id IS NULL))),
+  constraint hold_use_by_whole CHECK (
+CASE
+    WHEN (kind = 'use-by'::text) THEN ((use_by_at IS NOT NULL) AND (ruling IS NOT NULL) AND (account_id IS NOT NULL))
+    ELSE ((use_by_at IS NULL) AND (ruling IS NULL) AND (result_id IS NULL) AND (came_from_id IS NULL) AND (labelled_at IS NULL))
+END)
 );
 alter table hold enable row level security;
 alter table hold force row level security;
 CREATE INDEX hold_lot_idx ON public.hold USING btree (lot_id, group_id);
+CREATE UNIQUE INDEX hold_use_by_idx ON public.hold USING btree (lot_id, account_id, group_id) WHERE ((kind = 'use-by'::text) AND (lifted_at IS NULL));
 create policy own_group on hold as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on hold to sealtrail_app;
-grant update (lifted_at, lifted_by, lift_note, lifted_deputy_id) on hold to sealtrail_app;
+grant update (lifted_at, lifted_by, lift_note, lifted_deputy_id, labelled_at) on hold to sealtrail_app;
 
 create table hold_reach (
   group_id uuid not null,
@@ -776,6 +925,31 @@ alter table item force row level security;
 create policy own_group on item as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on item to sealtrail_app;
 grant update (name, gtin, allergens, may_contain, storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, active, version, storage, texture_level, diet_codes, portions_per_unit, opened_item_id, frozen_life_days, thawed_life_h, regenerated_life_h, entry_units) on item to sealtrail_app;
+
+create table item_model_validation (
+  group_id uuid not null,
+  validation_id uuid not null,
+  item_id uuid not null,
+  version integer not null,
+  model jsonb,
+  reference_centi_c smallint,
+  reference_life_h numeric(8,2),
+  validated_by text not null,
+  basis text not null,
+  document text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint item_model_validation_pkey PRIMARY KEY (group_id, validation_id),
+  constraint item_model_validation_version_key UNIQUE (item_id, version, group_id),
+  constraint item_model_validation_item_fkey FOREIGN KEY (group_id, item_id) REFERENCES item(group_id, item_id),
+  constraint item_model_validation_basis_check CHECK ((basis = ANY (ARRAY['challenge-test'::text, 'shelf-life-study'::text, 'published'::text, 'from-memory'::text]))),
+  constraint item_model_validation_version_check CHECK ((version > 0)),
+  constraint item_model_validation_whole CHECK ((num_nulls(model, reference_centi_c, reference_life_h) = ANY (ARRAY[0, 3])))
+);
+alter table item_model_validation enable row level security;
+alter table item_model_validation force row level security;
+create policy own_group on item_model_validation as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on item_model_validation to sealtrail_app;
 
 create table lot (
   group_id uuid not null,
@@ -884,6 +1058,19 @@ CREATE INDEX lot_edge_past_child_idx ON public.lot_edge_past USING btree (child_
 CREATE INDEX lot_edge_past_parent_idx ON public.lot_edge_past USING btree (parent_lot_id, group_id);
 create policy own_group on lot_edge_past as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on lot_edge_past to sealtrail_app;
+
+create table lot_exposure_dirty (
+  group_id uuid not null,
+  lot_id uuid not null,
+  marked_at timestamp with time zone default clock_timestamp() not null,
+  constraint lot_exposure_dirty_pkey PRIMARY KEY (group_id, lot_id),
+  constraint lot_exposure_dirty_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id)
+);
+alter table lot_exposure_dirty enable row level security;
+alter table lot_exposure_dirty force row level security;
+create policy own_group on lot_exposure_dirty as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on lot_exposure_dirty to sealtrail_app;
+grant update (lot_id) on lot_exposure_dirty to sealtrail_app;
 
 create table lot_in_use (
   group_id uuid not null,
@@ -1082,6 +1269,82 @@ create policy own_group on place as permissive for all to public using ((group_i
 grant insert, select on place to sealtrail_app;
 grant update (name, kind, version, used_by_count, is_bin) on place to sealtrail_app;
 
+create table place_day (
+  group_id uuid not null,
+  subject text not null,
+  day date not null,
+  hist_centi_c smallint[] not null,
+  hist_ms integer[] not null,
+  unseen_centi_c smallint[] not null,
+  unseen_ms integer[] not null,
+  threshold_centi_c smallint[] not null,
+  run_ms integer[] not null,
+  segments bytea not null,
+  air bytea,
+  last_ms integer not null,
+  seen_centi_c smallint not null,
+  edge_first text not null,
+  edge_last text not null,
+  monitoring_version integer not null,
+  rule_version integer not null,
+  computed_at timestamp with time zone not null,
+  constraint place_day_pkey PRIMARY KEY (group_id, subject, day),
+  constraint place_day_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table place_day enable row level security;
+alter table place_day force row level security;
+CREATE INDEX place_day_rule_idx ON public.place_day USING btree (rule_version, group_id);
+create policy own_group on place_day as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select, update on place_day to sealtrail_app;
+
+create table place_day_dirty (
+  group_id uuid not null,
+  subject text not null,
+  day date not null,
+  marked_at timestamp with time zone default clock_timestamp() not null,
+  constraint place_day_dirty_pkey PRIMARY KEY (group_id, subject, day),
+  constraint place_day_dirty_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table place_day_dirty enable row level security;
+alter table place_day_dirty force row level security;
+create policy own_group on place_day_dirty as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on place_day_dirty to sealtrail_app;
+grant update (day) on place_day_dirty to sealtrail_app;
+
+create table place_monitoring (
+  group_id uuid not null,
+  place_id uuid not null,
+  version integer not null,
+  from_day date not null,
+  how text not null,
+  upper_centi_c smallint not null,
+  lower_centi_c smallint,
+  assumed_centi_c smallint,
+  between_readings text not null,
+  gap_min integer not null,
+  delay_min integer not null,
+  lag_min integer default 0 not null,
+  lag_validated_by text,
+  note text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint place_monitoring_pkey PRIMARY KEY (group_id, place_id, version),
+  constraint place_monitoring_place_fkey FOREIGN KEY (group_id, place_id) REFERENCES place(group_id, place_id),
+  constraint place_monitoring_between_readings_check CHECK ((between_readings = ANY (ARRAY['step'::text, 'line'::text, 'warmer-end'::text]))),
+  constraint place_monitoring_delay_min_check CHECK (((delay_min >= 0) AND (delay_min <= 1440))),
+  constraint place_monitoring_gap_min_check CHECK (((gap_min >= 1) AND (gap_min <= 1380))),
+  constraint place_monitoring_how_check CHECK ((how = ANY (ARRAY['sensor'::text, 'by-hand'::text, 'none'::text]))),
+  constraint place_monitoring_lag_min_check CHECK (((lag_min >= 0) AND (lag_min <= 600))),
+  constraint place_monitoring_lag_validated CHECK (((lag_min = 0) OR (lag_validated_by IS NOT NULL))),
+  constraint place_monitoring_limits CHECK (((lower_centi_c IS NULL) OR (lower_centi_c < upper_centi_c))),
+  constraint place_monitoring_reach CHECK (((gap_min + (2 * lag_min)) <= 1380)),
+  constraint place_monitoring_version_check CHECK ((version > 0))
+);
+alter table place_monitoring enable row level security;
+alter table place_monitoring force row level security;
+create policy own_group on place_monitoring as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on place_monitoring to sealtrail_app;
+
 create table posting (
   group_id uuid not null,
   seq bigint not null,
@@ -1107,9 +1370,97 @@ create table posting (
 alter table posting enable row level security;
 alter table posting force row level security;
 CREATE INDEX posting_day_idx ON public.posting USING btree (group_id, occurred_on) INCLUDE (lot_id, from_account_id, to_account_id, quantity, reason);
+CREATE INDEX posting_from_idx ON public.posting USING btree (from_account_id, occurred_at) INCLUDE (lot_id, group_id);
 CREATE INDEX posting_lot_idx ON public.posting USING btree (group_id, lot_id, occurred_at) INCLUDE (from_account_id, to_account_id, quantity, seq);
 create policy own_group on posting as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on posting to sealtrail_app;
+
+create table reading (
+  group_no integer not null,
+  sensor_no integer not null,
+  at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  centi_c smallint not null,
+  time_doubt boolean not null,
+  constraint reading_pkey PRIMARY KEY (group_no, sensor_no, at, centi_c),
+  constraint reading_centi_c_check CHECK (((centi_c >= '-6000'::integer) AND (centi_c <= 15000)))
+) partition by RANGE (at);
+alter table reading enable row level security;
+alter table reading force row level security;
+CREATE INDEX reading_doubt_idx ON ONLY public.reading USING btree (sensor_no, at) WHERE time_doubt;
+create policy own_group on reading as permissive for all to public using ((group_no = ( SELECT g.group_no
+   FROM groups g
+  WHERE (g.group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))))) with check ((group_no = ( SELECT g.group_no
+   FROM groups g
+  WHERE (g.group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")))));
+grant insert, select on reading to sealtrail_app;
+grant update (time_doubt) on reading to sealtrail_app;
+
+create table reading_import (
+  group_id uuid not null,
+  reading_import_id uuid not null,
+  upload_id uuid not null,
+  content_hash bytea not null,
+  state text not null,
+  media_type text not null,
+  site_ids uuid[],
+  actor_id uuid not null,
+  actor_is_device boolean not null,
+  received_at timestamp with time zone not null,
+  clock_offset_ms bigint,
+  columns text[] default '{}'::text[] not null,
+  chunks integer not null,
+  chunks_done integer default 0 not null,
+  lines integer not null,
+  lines_done integer default 0 not null,
+  stored integer default 0 not null,
+  duplicates integer default 0 not null,
+  conflicts integer default 0 not null,
+  refused integer default 0 not null,
+  place_days integer default 0 not null,
+  problems jsonb default '[]'::jsonb not null,
+  done_at timestamp with time zone,
+  constraint reading_import_pkey PRIMARY KEY (group_id, reading_import_id),
+  constraint reading_import_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint reading_import_content_hash_check CHECK ((octet_length(content_hash) = 32)),
+  constraint reading_import_state_check CHECK ((state = ANY (ARRAY['waiting'::text, 'running'::text, 'done'::text])))
+);
+alter table reading_import enable row level security;
+alter table reading_import force row level security;
+CREATE INDEX reading_import_open_idx ON public.reading_import USING btree (received_at, group_id) WHERE (state <> 'done'::text);
+create policy own_group on reading_import as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on reading_import to sealtrail_app;
+grant update (state, chunks_done, lines_done, stored, duplicates, conflicts, refused, place_days, problems, done_at) on reading_import to sealtrail_app;
+
+create table reading_import_chunk (
+  group_id uuid not null,
+  upload_id uuid not null,
+  chunk_no integer not null,
+  first_line integer not null,
+  lines integer not null,
+  body bytea not null,
+  received_at timestamp with time zone not null,
+  constraint reading_import_chunk_pkey PRIMARY KEY (group_id, upload_id, chunk_no),
+  constraint reading_import_chunk_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table reading_import_chunk enable row level security;
+alter table reading_import_chunk force row level security;
+create policy own_group on reading_import_chunk as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on reading_import_chunk to sealtrail_app;
+
+create table reading_month_done (
+  group_id uuid not null,
+  month date not null,
+  done_at timestamp with time zone not null,
+  constraint reading_month_done_pkey PRIMARY KEY (group_id, month),
+  constraint reading_month_done_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table reading_month_done enable row level security;
+alter table reading_month_done force row level security;
+create policy own_group on reading_month_done as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+create policy sweep on reading_month_done as permissive for select to sealtrail_queue using (true);
+grant insert, select on reading_month_done to sealtrail_app;
+grant select on reading_month_done to sealtrail_queue;
 
 create table recall (
   group_id uuid not null,
@@ -1410,6 +1761,31 @@ CREATE INDEX refusal_dispatch_idx ON public.refusal USING btree (dispatch_id, gr
 create policy own_group on refusal as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on refusal to sealtrail_app;
 
+create table relabel_done (
+  group_id uuid not null,
+  done_id uuid not null,
+  relabel_id uuid not null,
+  how text not null,
+  quantity bigint not null,
+  serials text[] default '{}'::text[] not null,
+  witness_id uuid,
+  nothing_left boolean not null,
+  done_at timestamp with time zone not null,
+  done_by uuid not null,
+  recorded_at timestamp with time zone not null,
+  constraint relabel_done_pkey PRIMARY KEY (group_id, done_id),
+  constraint relabel_done_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint relabel_done_relabel_fkey FOREIGN KEY (group_id, relabel_id) REFERENCES hold(group_id, hold_id),
+  constraint relabel_done_how_check CHECK ((how = ANY (ARRAY['scanned'::text, 'written-witnessed'::text]))),
+  constraint relabel_done_quantity_check CHECK ((quantity >= 0)),
+  constraint relabel_done_witnessed CHECK ((((how = 'written-witnessed'::text) = (witness_id IS NOT NULL)) AND (witness_id <> done_by)))
+);
+alter table relabel_done enable row level security;
+alter table relabel_done force row level security;
+CREATE INDEX relabel_done_relabel_idx ON public.relabel_done USING btree (relabel_id, group_id);
+create policy own_group on relabel_done as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on relabel_done to sealtrail_app;
+
 create table requirement (
   group_id uuid not null,
   requirement_id uuid not null,
@@ -1494,6 +1870,124 @@ create policy own_group on scan as permissive for all to public using ((group_id
 grant insert, select on scan to sealtrail_app;
 grant update (lot_id, serial, dispatch_id, place_id, outcome, presumed_place_id, total_id) on scan to sealtrail_app;
 
+create table sensor (
+  group_id uuid not null,
+  sensor_id uuid not null,
+  sensor_no integer generated always as identity not null,
+  site_id uuid not null,
+  code text not null,
+  name text not null,
+  kind text not null,
+  device_id uuid,
+  active boolean default true not null,
+  version integer default 1 not null,
+  constraint sensor_pkey PRIMARY KEY (group_id, sensor_id),
+  constraint sensor_code_key UNIQUE (code, group_id),
+  constraint sensor_no_key UNIQUE (sensor_no),
+  constraint sensor_device_fkey FOREIGN KEY (group_id, device_id) REFERENCES device(group_id, device_id),
+  constraint sensor_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint sensor_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint sensor_kind_check CHECK ((kind = ANY (ARRAY['air'::text, 'simulant'::text, 'between-packs'::text])))
+);
+alter table sensor enable row level security;
+alter table sensor force row level security;
+create policy own_group on sensor as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on sensor to sealtrail_app;
+grant update (name, device_id, active, version) on sensor to sealtrail_app;
+
+create table sensor_location (
+  group_id uuid not null,
+  location_id uuid not null,
+  sensor_id uuid not null,
+  statement_no integer not null,
+  from_at timestamp with time zone not null,
+  place_id uuid,
+  vehicle text,
+  crate_code text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint sensor_location_pkey PRIMARY KEY (group_id, location_id),
+  constraint sensor_location_statement_key UNIQUE (sensor_id, group_id, statement_no),
+  constraint sensor_location_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint sensor_location_place_fkey FOREIGN KEY (group_id, place_id) REFERENCES place(group_id, place_id),
+  constraint sensor_location_sensor_fkey FOREIGN KEY (group_id, sensor_id) REFERENCES sensor(group_id, sensor_id),
+  constraint sensor_location_one CHECK ((num_nonnulls(place_id, vehicle, crate_code) <= 1))
+);
+alter table sensor_location enable row level security;
+alter table sensor_location force row level security;
+CREATE INDEX sensor_location_crate_idx ON public.sensor_location USING btree (crate_code, group_id) WHERE (crate_code IS NOT NULL);
+CREATE INDEX sensor_location_place_idx ON public.sensor_location USING btree (place_id, group_id) WHERE (place_id IS NOT NULL);
+CREATE INDEX sensor_location_sensor_idx ON public.sensor_location USING btree (sensor_id, group_id, from_at);
+CREATE INDEX sensor_location_vehicle_idx ON public.sensor_location USING btree (vehicle, group_id) WHERE (vehicle IS NOT NULL);
+create policy own_group on sensor_location as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on sensor_location to sealtrail_app;
+
+create table shelf_life_cursor (
+  group_id uuid not null,
+  seq bigint not null,
+  limits_version integer not null,
+  constraint shelf_life_cursor_pkey PRIMARY KEY (group_id),
+  constraint shelf_life_cursor_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table shelf_life_cursor enable row level security;
+alter table shelf_life_cursor force row level security;
+create policy own_group on shelf_life_cursor as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on shelf_life_cursor to sealtrail_app;
+grant update (seq, limits_version) on shelf_life_cursor to sealtrail_app;
+
+create table shelf_life_decision (
+  group_id uuid not null,
+  decision_id uuid not null,
+  lot_id uuid not null,
+  account_id uuid not null,
+  kind text not null,
+  effective_at timestamp with time zone,
+  hold_id uuid,
+  limit_code text,
+  limit_ends_at timestamp with time zone,
+  reason text not null,
+  decided_at timestamp with time zone not null,
+  decided_by uuid not null,
+  deputy_id uuid,
+  constraint shelf_life_decision_pkey PRIMARY KEY (group_id, decision_id),
+  constraint shelf_life_decision_hold_fkey FOREIGN KEY (group_id, hold_id) REFERENCES hold(group_id, hold_id),
+  constraint shelf_life_decision_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint shelf_life_decision_kind_check CHECK ((kind = ANY (ARRAY['accept-computed'::text, 'lift-hold'::text]))),
+  constraint shelf_life_decision_whole CHECK (((kind = 'lift-hold'::text) = ((hold_id IS NOT NULL) AND (limit_code IS NOT NULL))))
+);
+alter table shelf_life_decision enable row level security;
+alter table shelf_life_decision force row level security;
+CREATE INDEX shelf_life_decision_lot_idx ON public.shelf_life_decision USING btree (lot_id, group_id);
+create policy own_group on shelf_life_decision as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on shelf_life_decision to sealtrail_app;
+
+create table shelf_life_result (
+  group_id uuid not null,
+  lot_id uuid not null,
+  part_id uuid not null,
+  result_no integer not null,
+  result_id uuid not null,
+  kind text not null,
+  computed_at timestamp with time zone not null,
+  rule_version integer not null,
+  effective_at timestamp with time zone,
+  ruling_code text,
+  forbidden_code text,
+  hold_id uuid,
+  limits jsonb not null,
+  inputs_hash bytea not null,
+  constraint shelf_life_result_pkey PRIMARY KEY (group_id, lot_id, part_id, result_no),
+  constraint shelf_life_result_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint shelf_life_result_inputs_hash_check CHECK ((octet_length(inputs_hash) = 32)),
+  constraint shelf_life_result_kind_check CHECK ((kind = ANY (ARRAY['part'::text, 'taken'::text]))),
+  constraint shelf_life_result_result_no_check CHECK ((result_no > 0))
+);
+alter table shelf_life_result enable row level security;
+alter table shelf_life_result force row level security;
+CREATE INDEX shelf_life_result_ends_idx ON public.shelf_life_result USING btree (effective_at, group_id) WHERE ((hold_id IS NULL) AND (kind = 'part'::text));
+create policy own_group on shelf_life_result as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on shelf_life_result to sealtrail_app;
+
 create table short_pick (
   group_id uuid not null,
   short_pick_id uuid not null,
@@ -1548,6 +2042,27 @@ alter table site force row level security;
 create policy own_group on site as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on site to sealtrail_app;
 grant update (name, jurisdiction, gln, receiving_place_id, version, put_away_chilled_place_id, put_away_frozen_place_id, put_away_ambient_place_id, address) on site to sealtrail_app;
+
+create table site_policy_choice (
+  group_id uuid not null,
+  choice_id uuid not null,
+  site_id uuid not null,
+  version integer not null,
+  policy_set text not null,
+  confirmed text[] not null,
+  confirmed_by text not null,
+  note text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint site_policy_choice_pkey PRIMARY KEY (group_id, choice_id),
+  constraint site_policy_choice_version_key UNIQUE (site_id, version, group_id),
+  constraint site_policy_choice_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint site_policy_choice_version_check CHECK ((version > 0))
+);
+alter table site_policy_choice enable row level security;
+alter table site_policy_choice force row level security;
+create policy own_group on site_policy_choice as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on site_policy_choice to sealtrail_app;
 
 create table stock_count (
   group_id uuid not null,
