@@ -178,6 +178,20 @@ export async function markEnded(tx: Tx, nowMs: number): Promise<void> {
   );
 }
 
+/** Food that was too warm where it was only presumed to be, and has been seen there since: a count may say so and post nothing. */
+export async function markSeen(tx: Tx): Promise<void> {
+  await tx.query(
+    `insert into lot_exposure_dirty (group_id, lot_id)
+     select distinct $1::uuid, f.lot_id
+       from finding f
+      where f.group_id = $1::uuid and f.kind = 'warm-where-presumed' and f.status = 'open'
+        and not exists (select from finding p where p.group_id = f.group_id and p.kind = 'place-presumed' and p.subject = f.subject
+                           and p.status = 'open')
+      order by f.lot_id ${MARK}`,
+    [tx.groupId],
+  );
+}
+
 /** Lots that wait, locked, and taken off the list: the rows are gone when the transaction ends. */
 export async function takeDirty(tx: Tx, limit: number): Promise<{ lotId: string; markedAtMs: number }[]> {
   return tx.query(
