@@ -64,15 +64,6 @@ export async function insertResults(tx: Tx, rows: readonly ResultRow[]): Promise
 
 const MARK = 'on conflict (group_id, lot_id) do update set lot_id = excluded.lot_id';
 
-export async function markLots(tx: Tx, lotIds: readonly string[]): Promise<void> {
-  if (lotIds.length === 0) return;
-  await tx.query(
-    `insert into lot_exposure_dirty (group_id, lot_id)
-     select $1::uuid, x.lot_id from unnest($2::uuid[]) as x(lot_id) order by x.lot_id ${MARK}`,
-    [tx.groupId, [...new Set(lotIds)]],
-  );
-}
-
 /** Lots that are in stock: of some sites, of an item, of a batch, or all. */
 export async function markStock(
   tx: Tx,
