@@ -57,7 +57,10 @@ export const tags: readonly TagText[] = [
   { name: 'scanning', description: 'Scans in bulk: arrival, put-away, use, discard, count' },
   { name: 'holds', description: 'Why a lot may not be used' },
   { name: 'findings', description: 'What observations showed that the rules do not allow' },
-  { name: 'temperature', description: 'Sensors, where they are, and what they say' },
+  {
+    name: 'temperature',
+    description: 'Sensors, where they are and what they say; how places are watched; excursions',
+  },
   { name: 'labels', description: 'Labels of lots, ready for the printer' },
   {
     name: 'shelf-life',

@@ -24,6 +24,7 @@ import { practiceVans } from './practice-vans.ts';
 import { needs } from './practice-requirements.ts';
 import { practiceOfGoingIn } from './practice-goingin.ts';
 import { warmShelf } from './practice-relabels.ts';
+import { chooseRules, computeLives } from './practice-shelf-life.ts';
 import { addTabletPractice } from './practice-tablets.ts';
 import { beginStory } from './story.ts';
 
@@ -58,6 +59,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     await addTabletPractice(door, calendar);
     await addSensors(door, calendar);
     await addTemperaturePractice(door, calendar);
+    await chooseRules(door);
     const story = beginStory(door, calendar);
     goodsIn(story);
     cooking(story);
@@ -71,6 +73,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     await story.tell(progress ?? (() => undefined));
     await sendReadings(door, calendar, db);
     await sendTemperatures(door, calendar, db);
+    await computeLives(db, endMs);
     await warmShelf(db, groupIdOf(DEMO_GROUP), endMs);
   } finally {
     await door.close();

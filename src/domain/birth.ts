@@ -4,6 +4,8 @@
  *
  * - An output never outlives its shortest-dated input unless a passing kill step lies between; a date set by hand is only ever
  *   earlier.
+ * - What lay in the freezer counts as thawed from when it was taken: without a kill step between, the output has at most the days that were left
+ *   when it was frozen.
  * - Without a kill step between, food is as raw as the rawest of what went in, whatever its item says; and it carries the earliest
  *   thaw start of what went in, so that it cannot be frozen again unnoticed.
  *
@@ -34,10 +36,16 @@ export interface BornUseBy {
   readonly faults: readonly BirthFault[];
 }
 
+/** A parent that may have lain in the freezer, and when it was taken, if that is known. */
+interface Taken extends Parent {
+  readonly anchors?: Readonly<Record<string, number>>;
+  readonly takenAtMs?: number | undefined;
+}
+
 export interface UseByQuestion {
   readonly life: LifeRule | null;
-  readonly anchors: LifeAnchorsMs;
-  readonly parents: readonly Parent[];
+  readonly anchors: LifeAnchorsMs & { readonly frozenAt?: number | undefined };
+  readonly parents: readonly Taken[];
   readonly killStepBetween: boolean;
   readonly zone: string;
   /** set by hand: 'YYYY-MM-DD', the end of that day at the site */
@@ -60,6 +68,8 @@ export function bornUseBy(question: UseByQuestion): BornUseBy {
   const inputs = parents.flatMap((parent) =>
     parent.useByAtMs === null ? [] : [{ lotCode: parent.code, endsAtMs: parent.useByAtMs }],
   );
+  // What stays frozen keeps its days; they begin to count when it is thawed.
+  if (question.anchors.frozenAt === undefined) inputs.push(...parents.flatMap((one) => thawedEnds(one, question)));
   const capped = capByInputs({ endsAtMs: own?.endsAtMs ?? Infinity }, inputs, question.killStepBetween);
   const basis: Record<string, unknown> = { life, why: capped.why, ruledBy: capped.ruledBy };
   let endsAtMs = capped.endsAtMs;
@@ -79,6 +89,20 @@ export function bornUseBy(question: UseByQuestion): BornUseBy {
   }
   if (!Number.isFinite(endsAtMs)) return { useBy: null, basis, faults };
   return { useBy: { endsAtMs, date: dateEndingAt(endsAtMs, zone) }, basis, faults };
+}
+
+/** What a frozen parent has left from when it was taken: the days at the site, or the time. */
+function thawedEnds(parent: Taken, { anchors, zone, pointer }: UseByQuestion): { lotCode: string; endsAtMs: number }[] {
+  const { frozenAt, frozenDaysLeft, frozenMsLeft } = parent.anchors ?? {};
+  const takenAtMs = parent.takenAtMs ?? anchors.production;
+  if (frozenAt === undefined || takenAtMs === undefined) return [];
+  const ends: number[] = [];
+  if (frozenMsLeft !== undefined) ends.push(takenAtMs + frozenMsLeft);
+  if (frozenDaysLeft !== undefined) {
+    const taken = DateTime.fromISO(localDate(takenAtMs, zone), { zone: 'utc' });
+    ends.push(endOfDateMs(taken.plus({ days: frozenDaysLeft }).toFormat('yyyy-MM-dd'), zone, pointer));
+  }
+  return ends.map((endsAtMs) => ({ lotCode: parent.code, endsAtMs }));
 }
 
 /** The first moment after a date at the site. */
@@ -105,6 +129,7 @@ export type Handling = 'raw' | 'ready-to-eat';
 export interface ParentLot extends Parent {
   readonly handling: Handling;
   readonly anchors: Readonly<Record<string, number>>;
+  readonly takenAtMs?: number | undefined;
 }
 
 /** Raw is what must be cooked before it is eaten: with anything raw in it and no kill step since, food is raw. */

@@ -157,7 +157,7 @@ describe.each(described)('$key', ({ at, method, operation }) => {
   test('asks for the headers that it needs', () => {
     const headers = (operation.parameters ?? []).filter((parameter) => parameter.in === 'header');
     const wanted = [
-      ...(contract.naming === 'fact' ? [{ name: 'idempotency-key', required: false }] : []),
+      ...(contract.naming !== 'none' ? [{ name: 'idempotency-key', required: false }] : []),
       ...(contract.conditional ? [{ name: 'if-match', required: true }] : []),
     ];
     expect(headers.map(({ name, required }) => ({ name, required: required ?? false }))).toEqual(wanted);

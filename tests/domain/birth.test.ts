@@ -33,6 +33,27 @@ test('packs keep the anchors of their food, and the first seal is the first', ()
   expect(anchorsOfPacks({ anchors: { firstSeal: 4 } }, 9)).toEqual({ firstSeal: 4 });
 });
 
+test('frozen food put into a batch without a kill step has the days that were left, from when it was taken', () => {
+  const frozen = { code: 'F', useByAtMs: Date.UTC(2027, 4, 1), allergens: [], mayContain: [], takenAtMs: NOON };
+  const ask = (anchors: Record<string, number>, killStepBetween = false, own = {}) =>
+    bornUseBy({
+      life: { ...threeDays, lifeDays: 9 },
+      anchors: { production: NOON + 86_400_000, ...own },
+      parents: [{ ...frozen, anchors }],
+      killStepBetween,
+      zone: 'Europe/London',
+      pointer: '#',
+    }).useBy?.endsAtMs;
+  // taken on the 25th with two days left: the end of the 27th
+  expect(ask({ frozenAt: 1, frozenDaysLeft: 2 })).toBe(END_OF_27TH);
+  expect(ask({ frozenAt: 1, frozenMsLeft: 3_600_000 })).toBe(NOON + 3_600_000);
+  // its own nine days from the 26th, that day the first: the end of 4 December
+  const ownEnd = Date.UTC(2026, 11, 5);
+  expect(ask({ frozenAt: 1, frozenDaysLeft: 2 }, true)).toBe(ownEnd);
+  expect(ask({ frozenAt: 1 })).toBe(ownEnd);
+  expect(ask({ frozenAt: 1, frozenDaysLeft: 2 }, false, { frozenAt: 2 })).toBe(ownEnd);
+});
+
 describe('what was done already', () => {
   const question = {
     life: threeDays,

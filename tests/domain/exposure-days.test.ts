@@ -3,7 +3,8 @@ import { describe, expect, test } from 'vitest';
 import { dayRecord } from '../../src/domain/exposure/days.ts';
 import { segmentsOf } from '../../src/domain/exposure/segments.ts';
 import type { Monitoring, Reading, Segment, Source } from '../../src/domain/exposure/shapes.ts';
-import { sumsOf } from '../../src/domain/exposure/sums.ts';
+import { createAdder, sumsOf } from '../../src/domain/exposure/sums.ts';
+import { eachIn, pack, unpack } from '../../src/domain/exposure/track.ts';
 
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
@@ -206,6 +207,18 @@ describe('lag', () => {
     );
     expect(shown(dayFood([air, simulant]))).toEqual(['00:00-05:55 3', '05:55-06:20 4', '06:20-24:00 3']);
   });
+
+  test('where one kind is silent the other is heard; where both are, what was seen last is of both', () => {
+    const air = sensor([...steady('-22:00', '06:00', 3), ...steady('12:00', '+01:10', 3)]);
+    const simulant = sensor([...steady('-22:00', '08:00', 4)], 'simulant');
+    // Air until 05:55 and from 12:00, the simulant until 07:55. Food follows the silence by as much as it follows warm air.
+    expect(shown(dayFood([air, simulant]))).toEqual([
+      '00:00-07:55 4',
+      '07:55-12:00 8?',
+      '12:00-12:30 8',
+      '12:30-24:00 3',
+    ]);
+  });
 });
 
 describe('a night on which the clocks change', () => {
@@ -235,6 +248,26 @@ describe('a night on which the clocks change', () => {
 });
 
 describe('sums', () => {
+  test('of a part of a day begin and end at its stretches, and one without length ends no run', () => {
+    const parts = unpack(pack(day([sensor([...steady('00:00', '06:00', 9), ...steady('06:00', '12:00', 3)])]), DAY));
+    const seen: string[] = [];
+    eachIn(parts, at('05:55') - DAY, at('13:00') - DAY, (spanMs, centiC, monitored) =>
+      seen.push(`${spanMs / MINUTE_MS} ${centiC}${monitored ? '' : '?'}`),
+    );
+    // Warm until 06:00, the first cold reading; heard until 11:55.
+    expect(seen).toEqual(['5 900', '355 300', '65 800?']);
+    seen.length = 0;
+    eachIn(parts, at('06:00') - DAY, at('07:00') - DAY, (spanMs, centiC) =>
+      seen.push(`${spanMs / MINUTE_MS} ${centiC}`),
+    );
+    expect(seen).toEqual(['60 300']);
+    const adder = createAdder();
+    adder.segment(MINUTE_MS, 900, true, 800);
+    adder.segment(0, 300, true, 800);
+    adder.segment(MINUTE_MS, 900, true, 800);
+    expect(adder.take().runs[2]?.counted.longestMs).toBe(2 * MINUTE_MS);
+  });
+
   test('of a day: milliseconds at each temperature, unmonitored ones once more, runs above thresholds', () => {
     const place = sensor([
       ...steady('00:00', '06:00', 2.5),

@@ -4,6 +4,7 @@ import type { Refused } from '../../src/domain/errors.ts';
 import {
   blockingHolds,
   refusalFor,
+  useByOfPart,
   whyNot,
   type Action,
   type OpenHold,
@@ -98,5 +99,26 @@ describe('without a hold', () => {
       (one) => ask(one, 'serve', USE_BY_MS, 11, 10),
     );
     expect(said).toEqual(['on-hold', 'past-use-by', 'quarantined', 'insufficient-stock']);
+  });
+});
+
+describe('the date of a part', () => {
+  const dated = (useByAtMs: number, more: Partial<OpenHold> = {}) =>
+    hold('use-by', { accountId: 'cold', useByAtMs, ...more });
+  test.each<[string, number | null, OpenHold[], number | null]>([
+    ['is its own when that is earlier', 5_000, [dated(3_000)], 3_000],
+    ["is its lot's when that is earlier", 2_000, [dated(3_000)], 2_000],
+    ['is the earliest of several', 5_000, [dated(4_000), dated(3_000)], 3_000],
+    ['is its own when the lot has none', null, [dated(3_000)], 3_000],
+    ['is not that of the lot in another place', 5_000, [dated(3_000, { accountId: 'van' })], 5_000],
+    ['is not that of another lot in the same place', 5_000, [dated(3_000, { lotId: 'pie' })], 5_000],
+    ['is there without any: no limit', null, [hold('quality')], null],
+  ])('%s', (_name, lotMs, holds, expected) => {
+    expect(useByOfPart({ lotId: 'stew', accountId: 'cold' }, lotMs, holds)).toBe(expected);
+  });
+
+  test('blocks nothing by being there', () => {
+    const facts = part({ holds: [dated(3_000)] });
+    expect(ACTIONS.map((action) => ask(facts, action))).toEqual([null, null, null, null]);
   });
 });

@@ -80,6 +80,17 @@ test('what a batch took had been where it was until then', () => {
   ]);
 });
 
+test('packs scanned one by one are told by the first and the last of them; a quarter of an hour later is another way', () => {
+  const minute = 60_000;
+  const scans = [0, 1, 2, 3, 4].map((no) => go(60 * minute + no * 4_000, 'A', 'ward', 1));
+  const late = go(76 * minute, 'A', 'ward', 1);
+  expect(partsOf([go(0, 'made', 'A', 9), ...scans, late])['ward x6']).toEqual([
+    'A 0-3600000, ward 3600000-',
+    'A 0-3616000, ward 3616000-',
+    'A 0-4560000, ward 4560000-',
+  ]);
+});
+
 test('the order in which postings were recorded changes nothing', () => {
   const place = fc.constantFrom('A', 'B', 'van', 'ward');
   const move = fc.record({

@@ -23,12 +23,12 @@ export interface DayRecord {
 }
 
 /** The time from which a day needs segments of the air. */
-export function airFromMs(dayStartMs: number, monitoring: Monitoring): number {
+function airFromMs(dayStartMs: number, monitoring: Monitoring): number {
   return dayStartMs - 2 * monitoring.lagMs;
 }
 
 /** How far before the first moment of air every reading is needed, as long as there is one; else from the newest one before, by SEEN_BACK_MS. */
-export function reachMs(monitoring: Monitoring): number {
+function reachMs(monitoring: Monitoring): number {
   return monitoring.gapMs + SEEN_BACK_MS;
 }
 

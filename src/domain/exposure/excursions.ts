@@ -14,7 +14,7 @@ export interface WatchedStretch {
   readonly delayMs: number;
 }
 
-export type Side = 'above' | 'below';
+type Side = 'above' | 'below';
 
 export interface Excursion {
   readonly side: Side;

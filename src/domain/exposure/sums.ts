@@ -15,7 +15,7 @@ export interface Histogram {
 }
 
 /** Time strictly above one threshold. */
-export interface RunsAbove {
+interface RunsAbove {
   /** with unmonitored time at the level that it counts at */
   readonly counted: Run;
   /** what sensors saw; unmonitored time is not above */
@@ -31,30 +31,39 @@ export interface Sums {
   readonly runs: readonly RunsAbove[];
 }
 
-const LOWEST = -32_768;
-const SIZE = 65_536;
+const PAGE_BITS = 8;
+const PAGE = 1 << PAGE_BITS;
+const PAGES = 65_536 / PAGE;
 
-/** Adds milliseconds by temperature. One for many uses: `take` empties it. */
+/** Adds milliseconds by temperature; a page for every 2.56 degrees that occur. `take` empties it. */
 interface Bins {
   add(centiC: number, ms: number): void;
   take(): Histogram;
 }
 
 function createBins(): Bins {
-  const sums = new Float64Array(SIZE);
-  let used: number[] = [];
+  const pages: (Float64Array | undefined)[] = Array.from({ length: PAGES });
   return {
     add(centiC, ms) {
-      const at = centiC - LOWEST;
-      if (sums[at] === 0 && ms > 0) used.push(at);
-      sums[at] = (sums[at] as number) + ms;
+      const no = (centiC >> PAGE_BITS) + PAGES / 2;
+      const page = (pages[no] ??= new Float64Array(PAGE));
+      const at = centiC & (PAGE - 1);
+      page[at] = (page[at] as number) + ms;
     },
     take() {
-      const order = Float64Array.from(used).sort();
-      const centiC = Array.from(order, (at) => at + LOWEST);
-      const ms = Array.from(order, (at) => sums[at] as number);
-      for (const at of used) sums[at] = 0;
-      used = [];
+      const centiC: number[] = [];
+      const ms: number[] = [];
+      for (let no = 0; no < PAGES; no += 1) {
+        const page = pages[no];
+        if (!page) continue;
+        for (let at = 0; at < PAGE; at += 1) {
+          const sum = page[at] as number;
+          if (sum === 0) continue;
+          centiC.push((no - PAGES / 2) * PAGE + at);
+          ms.push(sum);
+          page[at] = 0;
+        }
+      }
       return { centiC, ms };
     },
   };
@@ -143,6 +152,8 @@ export function createAdder(): Adder {
   }
   return {
     segment(moreMs, centiC, seen, ownCentiC) {
+      // Without length it would still end a run.
+      if (moreMs <= 0) return;
       hist.add(centiC, moreMs);
       if (!seen) unmonitored.add(centiC, moreMs);
       for (let at = 0; at < count; at += 1) {

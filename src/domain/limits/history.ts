@@ -214,9 +214,34 @@ function reached(ways: readonly Way[], accountId: string | null, atMs: number): 
 
 const wayText = (way: Way): string => way.map((one) => `${one.accountId ?? ''}@${one.fromMs}`).join('>');
 
+const SAME_WITHIN_MS = 15 * 60_000;
+
+/**
+ * Packs that are scanned one by one make a way each, seconds apart. Ways through the same accounts that came to each within the same quarter
+ * of an hour are told by those that came first or last somewhere.
+ */
+function outermost(ways: readonly Way[]): Way[] {
+  const groups = new Map<string, Way[]>();
+  for (const way of ways) {
+    const key = way.map((one) => `${one.accountId ?? ''}@${Math.floor(one.fromMs / SAME_WITHIN_MS)}`).join('>');
+    groups.set(key, [...(groups.get(key) ?? []), way]);
+  }
+  return [...groups.values()].flatMap((group) => {
+    const kept = new Set<Way>();
+    for (let at = 0; at < (group[0] as Way).length; at += 1) {
+      const from = (way: Way): number => (way[at] as AccountStay).fromMs;
+      const [first] = group;
+      kept.add(group.reduce((a, b) => (from(b) < from(a) ? b : a), first as Way));
+      kept.add(group.reduce((a, b) => (from(b) > from(a) ? b : a), first as Way));
+    }
+    return [...kept];
+  });
+}
+
 function joined(state: State, there: readonly Way[], arrived: readonly Way[]): Way[] {
   const ways = new Map([...there, ...arrived].map((way) => [wayText(way), way]));
-  const sorted = [...ways].sort(([a], [b]) => (a < b ? -1 : 1)).map(([, way]) => way);
+  const texts = [...ways].sort(([a], [b]) => (a < b ? -1 : 1));
+  const sorted = outermost(texts.map(([, way]) => way));
   if (sorted.length <= MOST_WAYS) return sorted;
   state.shortened = true;
   const lastMoveMs = (way: Way): number => way.at(-1)?.fromMs ?? 0;

@@ -35,6 +35,15 @@ export async function findPeopleNames(tx: Tx, actorIds: readonly string[]): Prom
   return new Map(rows.map((row) => [row.id, row.name]));
 }
 
+/** Whether there is such a person in the group; a device is none. */
+export async function isPerson(tx: Tx, personId: string): Promise<boolean> {
+  const rows = await tx.query(
+    `select p.person_id from person p where p.group_id = $1::uuid and p.person_id = $2::uuid`,
+    [tx.groupId, personId],
+  );
+  return rows.length === 1;
+}
+
 export async function lockPerson(tx: Tx, personId: string): Promise<PersonRow | null> {
   const rows = await tx.query<PersonRow>(
     `select ${COLUMNS} from person p where p.group_id = $1::uuid and p.person_id = $2::uuid for update of p`,

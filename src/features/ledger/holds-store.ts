@@ -173,6 +173,7 @@ export async function findHold(tx: Tx, scope: SiteScope, holdId: string): Promis
   return rows[0] ?? null;
 }
 
+/** Dates of parts are told with the lot, the stock and the relabels, not here. */
 export async function listHolds(
   tx: Tx,
   scope: SiteScope,
@@ -181,7 +182,7 @@ export async function listHolds(
 ): Promise<HoldRow[]> {
   return tx.query<HoldRow>(
     `select ${COLUMNS} from hold h join lot l on l.group_id = h.group_id and l.lot_id = h.lot_id
-      where h.group_id = $1::uuid and ${VISIBLE}
+      where h.group_id = $1::uuid and h.kind <> 'use-by' and ${VISIBLE}
         and ($2::uuid is null or exists (
           select from hold_reach fr where fr.group_id = h.group_id and fr.hold_id = h.hold_id and fr.lot_id = $2::uuid))
         and ($5::boolean is null or (h.lifted_at is null) = $5::boolean)

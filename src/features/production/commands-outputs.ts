@@ -151,13 +151,16 @@ export async function takeOut(context: Outputs): Promise<Reply> {
 /** What it was made from, with the dates that are in force where it was taken from. */
 function parentsOf(
   lots: ReadonlyMap<string, LotRow>,
-  taken: readonly { readonly lotId: string; readonly ownUseByAtMs: number | null }[],
-): LotRow[] {
+  taken: readonly { readonly lotId: string; readonly ownUseByAtMs: number | null; readonly takenAtMs?: number }[],
+): (LotRow & { readonly takenAtMs?: number | undefined })[] {
   const own = new Map<string, number>();
-  for (const { lotId, ownUseByAtMs } of taken) {
+  const since = new Map<string, number>();
+  for (const { lotId, ownUseByAtMs, takenAtMs } of taken) {
+    if (takenAtMs !== undefined) since.set(lotId, Math.min(since.get(lotId) ?? takenAtMs, takenAtMs));
     if (ownUseByAtMs !== null) own.set(lotId, Math.min(own.get(lotId) ?? Infinity, ownUseByAtMs));
   }
-  return [...lots.values()].map((lot) => {
+  return [...lots.values()].map((row) => {
+    const lot = { ...row, takenAtMs: since.get(row.lotId) };
     const earlier = own.get(lot.lotId);
     if (earlier === undefined || (lot.useByAtMs !== null && lot.useByAtMs <= earlier)) return lot;
     return { ...lot, useByAtMs: earlier, useByDate: null };

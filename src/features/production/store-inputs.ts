@@ -15,6 +15,7 @@ export interface InputRow {
   readonly lotMassMg: number;
   /** the date that the part it was taken from has of its own */
   readonly ownUseByAtMs: number | null;
+  readonly takenAtMs: number;
 }
 
 /** What went into the batch and was not taken back. */
@@ -22,7 +23,8 @@ export async function listInputs(tx: Tx, batchId: string): Promise<InputRow[]> {
   return tx.query<InputRow>(
     `select e.entry_id as "entryId", p.lot_id as "lotId", l.code as "lotCode", i.name as "itemName", sum(p.quantity)::int8 as quantity,
             l.unit, l.quantity as "lotQuantity", l.mass_mg as "lotMassMg",
-            (extract(epoch from min(h.use_by_at)) * 1000)::int8 as "ownUseByAtMs"
+            (extract(epoch from min(h.use_by_at)) * 1000)::int8 as "ownUseByAtMs",
+            (extract(epoch from min(e.occurred_at)) * 1000)::int8 as "takenAtMs"
        from entry e
        join posting p on p.group_id = e.group_id and p.seq = e.seq
        join lot l on l.group_id = p.group_id and l.lot_id = p.lot_id

@@ -22,6 +22,7 @@ export {
   exposureOf,
   exposureSegments,
   exposuresOf,
+  segmentsOfEach,
   type Exposure,
   type SubjectInterval,
 } from './place-days/exposure.ts';

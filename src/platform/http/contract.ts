@@ -148,7 +148,7 @@ export function bindRaw<const O extends Operation, Received>(
 ): BoundOperation {
   return {
     operation,
-    receive: receive as BoundOperation['receive'] & object,
+    receive: receive,
     handle: handle as BoundOperation['handle'],
   };
 }

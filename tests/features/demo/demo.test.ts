@@ -64,7 +64,7 @@ describe('the demo', () => {
     expect(new Set(reasons)).toEqual(new Set(discardReasons.reasons.list.map((one) => one.code)));
   });
 
-  test('findings: served a day late, more served than there was, one pack missing, one damaged, one unlabelled, one not clean', async () => {
+  test('findings: served a day late, more served than there was, one pack missing, one damaged, one unlabelled, one not clean, one label too late', async () => {
     expect(await finding('past-use-by')).toMatchObject([
       { siteId: site('hot'), detail: { factId: exampleId('use/hot-late') } },
     ]);
@@ -74,7 +74,8 @@ describe('the demo', () => {
     expect(await finding('unidentified-pack')).toMatchObject([{ siteId: site('w3'), quantity: 1 }]);
     // on paper nobody wrote down a clean-down between Monday's gravy and the rice
     expect(await finding('allergen-carry-over')).toMatchObject([{ lotId: exampleId('lot/paper-packs-1') }]);
-    expect((await read('/v1/findings?limit=500')).items).toHaveLength(6);
+    expect(await finding('label-outlives-use-by')).toMatchObject([{ siteId: site('w3') }]);
+    expect((await read('/v1/findings?limit=500')).items).toHaveLength(7);
     expect((await read(`/v1/dispatches/${exampleId('dispatch/sch-6')}`)).lots).toContainEqual(
       expect.objectContaining({ missing: 1 }),
     );
@@ -155,7 +156,7 @@ describe('the demo', () => {
     ]);
     expect(morning.pastDate).toEqual([]);
     expect(morning.arriving).toHaveLength(1);
-    expect(morning.findings.map((one: Json) => one.kind)).toEqual(['unidentified-pack']);
+    expect(morning.findings.map((one: Json) => one.kind)).toEqual(['unidentified-pack', 'label-outlives-use-by']);
   });
 
   test('a night on paper was entered in the morning', async () => {

@@ -174,19 +174,21 @@ test("what rests on a sensor's doubtful clock is suspected until the time is con
   expect([inForce.version, inForce.upperC, statements.length]).toEqual([2, 16, 2]);
 });
 
-test("a van's warm hours belong to what was on the road with it, and a late file changes exactly the same", async () => {
+test("a van's warm hours, and a crate's, belong to what was on the road with it; asked early or late, the exposure is the same", async () => {
   service.clock.set(NOON_MS - 7 * HOUR_MS);
   const shin = await kitchen.shin(5_000);
   const { batchId, lotId } = await kitchen.stew(shin, 5_000, 4_000);
   const packs = await kitchen.pack(batchId, lotId, 3_000, 10);
   await kitchen.release(batchId);
   const code = await sensor({ vehicle: 'Van 7' });
+  const serials = Array.from({ length: 10 }, (_, at) => String(at + 1));
   const dispatch = await kitchen.post('operations', '/v1/dispatches', {
     fromSiteId: world.ckId,
     toSiteId: world.w3Id,
     vehicle: 'Van 7',
-    lines: [{ lotId: packs, placeId: world.ckChillerId, quantity: 10, unit: 'piece' }],
+    lines: [{ lotId: packs, placeId: world.ckChillerId, quantity: 10, unit: 'piece', serials, crateCode: 'CRATE-7' }],
   });
+  const inCrate = await sensor({ crateCode: 'CRATE-7' });
   const left = NOON_MS - 6 * HOUR_MS;
   service.clock.set(left);
   await kitchen.post('operations', `/v1/dispatches/${dispatch.dispatchId}/departure`, { departedAt: iso(left) });
@@ -222,6 +224,14 @@ test("a van's warm hours belong to what was on the road with it, and a late file
   ]);
   const { lots } = await kitchen.get('quality', `/v1/excursions/${van[0].excursionId}`);
   expect(lots).toMatchObject([{ lotId: packs, dispatchId: dispatch.dispatchId, placeId: null, quantity: 10 }]);
+  expect(await dirtyLots()).toEqual([packs]);
+  await send(inCrate, every5(left, left + HOUR_MS, 8.5));
+  await recompute();
+  const crate = (await excursions(`siteId=${world.w3Id}`)).filter((one) => one.crateCode === 'CRATE-7');
+  // Its last reading is the last that is known of it: open.
+  expect(crate).toMatchObject([
+    { state: 'open', outsideMs: HOUR_MS, dispatches: [{ dispatchId: dispatch.dispatchId }] },
+  ]);
   expect(await dirtyLots()).toEqual([packs]);
 
   // What the packs went through: 3 h on the road, 130 min of them above 10 °C, then the ward's chiller.

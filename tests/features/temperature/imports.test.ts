@@ -1,9 +1,13 @@
 /** Long files: kept at once, worked through piece by piece, counted exactly, and told about as they go on. */
 import { randomUUID } from 'node:crypto';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
 import { gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { temperatureJobs } from '../../../src/features/temperature/index.ts';
 import { startService, type TestService } from '../../support/service.ts';
+import { run } from '../../support/started.ts';
 import { asAdmin } from '../../support/test-server.ts';
 import { buildWorld, type World } from '../../support/world.ts';
 
@@ -104,6 +108,10 @@ test('a wrong heading or a broken stream leaves no import behind', async () => {
   const cut = gzipSync(`sensor,at,temperatureC\n${'A,2026-11-25T11:00:00Z,4\n'.repeat(9)}`).subarray(0, -9);
   const answer = await device.post('/v1/reading-imports', cut, { ...headers, 'content-encoding': 'gzip' });
   expect(answer.body.code).toBe('body-unreadable');
+  // 200 MiB without a line end, in 200 KiB
+  const endless = gzipSync(Buffer.alloc(200 * 1024 * 1024, 'x'));
+  const never = await device.post('/v1/reading-imports', endless, { ...headers, 'content-encoding': 'gzip' });
+  expect(never.body.code).toBe('csv-unreadable');
   expect(await owner(`select count(*)::int as n from reading_import where state <> 'done'`)).toEqual([{ n: 0 }]);
 });
 
@@ -134,3 +142,34 @@ test('months are made ahead, and dropped when they are past the limit and every 
   expect((await parts()).slice(0, 2)).toEqual(['m2024_04', 'm2025_10']);
   expect(temperatureJobs(service).map((one) => one.name)).not.toContain('drop-reading-months');
 });
+
+test('the command-line importer sends a logger file, follows it to its end, and lists what was refused', async () => {
+  const folder = mkdtempSync(path.join(os.tmpdir(), 'sealtrail-logger-'));
+  try {
+    const file = path.join(folder, 'logger.csv');
+    writeFileSync(file, 'at,temperatureF\n2026-11-24T10:00:00Z,41\n2026-11-24T10:05:00,41\n2026-11-24T10:10:00Z,50\n');
+    const actor = { groupId: service.groupId, kind: 'device' as const, actorId: randomUUID() };
+    const token = service.tokens.sign(
+      { ...actor, grants: [{ role: 'device', siteId: world.ckId }] },
+      service.clock.nowMs(),
+    );
+    const args = [file, '--url', service.url, '--sensor', 'A', '--token', token];
+    for (const wanted of ['3 lines: 2 new, 0 known already, 1 refused', '3 lines: 2 new, 0 known already, 1 refused']) {
+      const started = run('scripts/import-readings.ts', args, {});
+      let ended = false;
+      void started.ended.then(() => (ended = true));
+      while (!ended) {
+        await work();
+        await new Promise((resolve) => setTimeout(resolve, 100));
+      }
+      const { code, stdout, stderr } = await started.ended;
+      expect([code, stdout.split(';')[0]], stderr).toEqual([1, wanted]);
+      expect(stdout).toContain('line 3: time-without-offset');
+      expect(stderr).toContain(`[${'#'.repeat(40)}] 100 % reading in`);
+    }
+    const failed = await run('scripts/import-readings.ts', [...args.slice(0, -1), 'no-token'], {}).ended;
+    expect([failed.code, failed.stderr]).toEqual([2, expect.stringContaining('answered 401')]);
+  } finally {
+    rmSync(folder, { recursive: true });
+  }
+}, 60_000);

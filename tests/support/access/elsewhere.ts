@@ -1,10 +1,11 @@
 /**
  * One of everything at a site that has nothing to do with those of the examples, or in another group: what somebody else's things are,
- * for asking about them. Made over the API.
+ * for asking about them. Made over the API, but for the date of a part.
  */
 import { randomUUID } from 'node:crypto';
 import { recomputeTemperature } from '../../../src/features/temperature/index.ts';
 import { createLog } from '../../../src/platform/log.ts';
+import { tightenPart } from '../../../src/features/ledger/index.ts';
 import type { Json } from '../kitchen.ts';
 import type { TestService } from '../service.ts';
 
@@ -80,7 +81,16 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const { sensorId } = await post('operations', '/v1/sensors', sensor);
   const file = await service.as('quality', siteId, groupId).post('/v1/reading-imports', { readings: [] });
   const excursionId = await warmPlace(service, groupId, { siteId, sensorId, placeId });
+  // what computes dates asks the ledger, not the API
+  const warm = { lotId, accountId: placeId, ruling: 'cook-chill-10-c', reason: 'Warm for a night', resultId: null };
+  const nowMs = service.clock.nowMs();
+  const relabelId = await service.db.inGroup(groupId, 'write', (tx) =>
+    tightenPart(tx, { ...warm, useByAtMs: nowMs + 3_600_000 }, personId, nowMs),
+  );
+  if (relabelId === null) throw new Error('no date became earlier');
   return {
+    relabelId,
+    witnessId: personId,
     siteId,
     sensorId,
     excursionId,
@@ -106,6 +116,7 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     entryId: used.entryId,
     findingId: findings.body.items[0].findingId,
     holdId: hold.holdId,
+    liftHoldId: hold.holdId,
     dispatchId,
     dispatchIds: dispatchId,
     vanRunId,

@@ -37,6 +37,13 @@ const REACHES: Readonly<Record<string, Reach>> = {
   listRecipes: { kind: 'group', why: catalogue },
   getRecipe: { kind: 'group', why: catalogue },
   changeRecipe: { kind: 'group', why: catalogue },
+  listPolicySets: { kind: 'group', why: 'the rules of each jurisdiction are the same for everybody' },
+  createModelValidation: {
+    kind: 'every-site',
+    why: 'a model of an item holds at every site',
+    own: 403,
+    other: 403,
+  },
   projectShelfLife: { kind: 'group', why: 'it rests on nothing but what is sent' },
   createPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
   listPeople: { kind: 'every-site', why: people, own: 403, other: 403 },
@@ -101,6 +108,12 @@ const HOMES: Readonly<Record<string, string>> = {
   listLikelySwaps: 'site/w3',
   getFinding: 'site/hot',
   createFindingSettlement: 'site/hot',
+  getSitePolicy: 'site/hot',
+  setSitePolicy: 'site/w3',
+  getLotShelfLife: 'site/hot',
+  decideShelfLife: 'site/hot',
+  getRelabel: 'site/w3',
+  recordRelabel: 'site/w3',
 };
 
 export function homeOf(operation: Operation): string {
@@ -133,4 +146,11 @@ export function givenAway(operation: Operation, place: string): boolean {
 }
 
 /** Fields that name things of the whole group. */
-export const GROUP_WIDE: ReadonlySet<string> = new Set(['itemId', 'packItemId', 'supplierId', 'recipeId', 'personId']);
+export const GROUP_WIDE: ReadonlySet<string> = new Set([
+  'itemId',
+  'packItemId',
+  'supplierId',
+  'recipeId',
+  'personId',
+  'witnessId',
+]);

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { defineOperation } from '../../../platform/http/contract.ts';
 import { factId, instant, text, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { holdIdOf } from '../limits/hold-id.ts';
 
 const hours = z.number().min(0).meta({ description: 'Hours' });
 
@@ -112,6 +113,11 @@ const ShelfLife = z
 const params = z.strictObject({ lotId: uuid });
 const tag = 'shelf-life';
 
+/** The demo's: packs that the hotel got from a van without cooling. */
+const warmLot = exampleId('lot/chicken-d-packs-1');
+const hotel = exampleId('place/hot-chiller');
+const leftAt = { code: 'cook-chill-10-c', endsAtMs: Date.UTC(2026, 10, 25, 6, 25) };
+
 export const getLotShelfLife = defineOperation({
   id: 'getLotShelfLife',
   method: 'get',
@@ -140,7 +146,7 @@ export const getLotShelfLife = defineOperation({
     ],
   },
   errors: ['not-found'],
-  example: { status: 200, params: { lotId: exampleId('lot/beef-stew-packs-1') }, query: { format: 'json' } },
+  example: { status: 200, params: { lotId: warmLot }, query: { format: 'json' } },
 });
 
 export const decideShelfLife = defineOperation({
@@ -171,11 +177,11 @@ export const decideShelfLife = defineOperation({
   example: {
     status: 201,
     role: 'quality',
-    params: { lotId: exampleId('lot/chicken-d-packs-1') },
+    params: { lotId: warmLot },
     body: {
       id: exampleId('new/shelf-life-decision'),
-      placeId: exampleId('place/hot-chiller'),
-      liftHoldId: exampleId('hold/to-be-found'),
+      placeId: hotel,
+      liftHoldId: holdIdOf(warmLot, hotel, leftAt),
       reason: 'A core probe in three packs read 4 °C when the van was opened.',
     },
   },

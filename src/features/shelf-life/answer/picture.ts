@@ -202,10 +202,9 @@ function temperaturePanel(
     }))
     .filter(({ fromMs, toMs }) => toMs > fromMs);
   const x = ({ atMs }: Point) => axis.at(atMs);
-  const named = bands.filter(({ fromMs, toMs, name }) => axis.px(toMs) - axis.px(fromMs) > name.length * 6.2 + 8);
+  const named = bands.filter(({ fromMs, toMs, name }) => axis.px(toMs) - axis.px(fromMs) > name.length * 5.6 + 6);
   return {
-    heading:
-      'Temperature, °C: full line as measured, broken line where nobody looked; shaded red: excursions of the place or van',
+    heading: 'Temperature, °C: broken line where nobody looked; shaded: excursions of the place or van',
     heightPx: 270,
     options: {
       ...MARGINS,

@@ -58,9 +58,11 @@ function causeOf(lotId: string, part: Part, holdId: string, nowMs: number): { co
   return cause;
 }
 
-async function isOpen(tx: Tx, lotId: string, holdId: string, nowMs: number): Promise<boolean> {
-  const holds = await findHoldsReaching(tx, [lotId], nowMs);
-  return holds.some((hold) => hold.holdId === holdId && hold.liftedAt === null);
+/** Open or lifted, as long as it is about that part. */
+async function requireHold(tx: Tx, lotId: string, part: Part, holdId: string): Promise<void> {
+  const hold = (await findHoldsReaching(tx, [lotId], 0)).find((one) => one.holdId === holdId);
+  if (hold?.accountId !== part.partId) throw notFound('hold of that part');
+  if (hold.liftedAt !== null) throw new Refused('wrong-state', 'The hold is lifted already.');
 }
 
 /** The date that is in force for the part, if it is earlier than what is computed now. */
@@ -78,10 +80,8 @@ export async function decide(context: Decide): Promise<Reply> {
   if ((accept === undefined) === (liftHoldId === undefined)) {
     throw new Refused('rule-broken', 'Give one of accept and liftHoldId.');
   }
+  if (liftHoldId !== undefined) await requireHold(tx, params.lotId, part, liftHoldId);
   const cause = liftHoldId === undefined ? null : causeOf(params.lotId, part, liftHoldId, nowMs);
-  if (liftHoldId !== undefined && !(await isOpen(tx, params.lotId, liftHoldId, nowMs))) {
-    throw new Refused('wrong-state', 'The hold is lifted already.');
-  }
   if (accept !== undefined) await requireLater(tx, computed, part);
   const deputyId = deputyOf(actor, 'shelf-life.decide', part.siteId);
   const decision: DecisionRow = {

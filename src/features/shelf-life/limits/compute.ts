@@ -10,7 +10,7 @@ import { subjectOf } from '../../../domain/readings.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { findSites } from '../../catalogue/index.ts';
 import { findLots, type LotRow } from '../../ledger/index.ts';
-import { exposureSegments, exposuresOf, type SubjectInterval } from '../../temperature/index.ts';
+import { exposuresOf, segmentsOfEach, type Exposure, type SubjectInterval } from '../../temperature/index.ts';
 import { findChoices, policyOf } from '../policies/store.ts';
 import { findValidations, listControlFactors, type ValidationRow } from '../statements/store.ts';
 import * as store from './load-store.ts';
@@ -227,6 +227,31 @@ function same(a: SitePolicy, b: SitePolicy): boolean {
   return a.set.code === b.set.code && [...a.confirmed].sort().join() === [...b.confirmed].sort().join();
 }
 
+interface WayOfDraft {
+  readonly draft: Draft;
+  readonly stays: readonly Stay[];
+  readonly way: WayExposure;
+}
+
+/** Exposures come as the ways of the drafts do, one after the other. */
+function waysOf(
+  drafts: readonly Draft[],
+  exposures: readonly Exposure[],
+  { presumed }: Loaded,
+  nowMs: number,
+): WayOfDraft[] {
+  let at = 0;
+  return drafts.flatMap((draft) =>
+    draft.ways.map((stays) => {
+      const { unmonitoredMs, ...sums } = exposures[at] as Exposure;
+      at += 1;
+      const presumedFromMs = draft.kind === 'part' ? (presumed.get(`${draft.lotId}|${draft.partId}`) ?? null) : null;
+      const toMs = stays.at(-1)?.toMs ?? nowMs;
+      return { draft, stays, way: { sums, unmonitoredMs, toMs, presumedFromMs, segments: null } };
+    }),
+  );
+}
+
 /** A decision about food in a place holds for it and goes with it: not for what had left before. */
 function overruledFor(lotId: string, ways: readonly (readonly Stay[])[], { overruled }: Loaded): Overruled[] {
   return overruled.filter(
@@ -250,23 +275,26 @@ export async function computeLots(
     tx,
     drafts.flatMap(({ ways }) => ways),
   );
-  const parts = new Map<string, ComputedPart[]>();
-  let at = 0;
+  const ways = waysOf(drafts, exposures, loaded, nowMs);
+  // Only where a rule must know when something happened.
+  const needed = ways.filter(({ way, draft }) =>
+    needsSegments(loaded.facts.get(draft.lotId) as LotFacts, way, draft.policies),
+  );
+  const segments =
+    needed.length === 0
+      ? []
+      : await segmentsOfEach(
+          tx,
+          needed.map(({ stays }) => stays),
+        );
+  const inOrder = new Map(needed.map(({ stays }, at) => [stays, segments[at] ?? null]));
+  const parts = new Map<string, ComputedPart[]>([...loaded.lots.keys()].map((lotId) => [lotId, []]));
   for (const { lotId, presumedFromMs, ...draft } of drafts) {
+    const own = ways.filter((one) => one.draft.lotId === lotId && one.draft.partId === draft.partId);
+    const seen = own.map(({ way, stays }) => ({ ...way, segments: inOrder.get(stays) ?? null }));
     const facts = loaded.facts.get(lotId) as LotFacts;
-    const ways: WayExposure[] = [];
-    for (const stays of draft.ways) {
-      const exposure = exposures[at] as (typeof exposures)[number];
-      at += 1;
-      const { unmonitoredMs, ...sums } = exposure;
-      const way = { sums, unmonitoredMs, toMs: stays.at(-1)?.toMs ?? nowMs, presumedFromMs, segments: null };
-      const needed = needsSegments(facts, way, draft.policies);
-      ways.push(needed ? { ...way, segments: await exposureSegments(tx, stays) } : way);
-    }
-    const computed = computeLimits(facts, ways, draft.policies, overruledFor(lotId, draft.ways, loaded));
-    const list = parts.get(lotId) ?? [];
-    list.push({ ...draft, ...computed, exposures: ways, presumed: presumedFromMs !== null });
-    parts.set(lotId, list);
+    const computed = computeLimits(facts, seen, draft.policies, overruledFor(lotId, draft.ways, loaded));
+    parts.get(lotId)?.push({ ...draft, ...computed, exposures: seen, presumed: presumedFromMs !== null });
   }
   return [...loaded.lots.values()].map((lot) => ({
     lot,

@@ -8,6 +8,7 @@ import type { Tx } from '../../../platform/db/db.ts';
 import { derivedId } from '../../../platform/ids.ts';
 import { clearFindings, insertFollowingHolds, openFindings, type HoldDraft } from '../../ledger/index.ts';
 import type { ComputedLot } from './compute.ts';
+import { holdIdOf } from './hold-id.ts';
 
 type ComputedPart = ComputedLot['parts'][number];
 
@@ -35,7 +36,7 @@ export function holdOf(lotId: string, part: ComputedPart, nowMs: number): HoldDr
   const cause = forbiddenBy ?? (passed ? ruling : null);
   if (!cause) return null;
   return {
-    holdId: derivedId(`shelf-life-${cause.code}-${part.partId}-${cause.endsAtMs ?? 0}`, lotId),
+    holdId: holdIdOf(lotId, part.partId, cause),
     kind: 'safety',
     lotId,
     siteId: null,

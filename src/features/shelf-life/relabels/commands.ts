@@ -9,7 +9,7 @@ import type { Context, Reply } from '../../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../../platform/http/paging.ts';
 import { renderSheet } from '../../../platform/pdf/sheet.ts';
 import { findSites } from '../../catalogue/index.ts';
-import { findPeopleNames } from '../../identity/index.ts';
+import { isPerson } from '../../identity/index.ts';
 import { lockPart, markLabelled, requirePast } from '../../ledger/index.ts';
 import type { getRelabel, listRelabels, recordRelabel, RelabelAnswer, RelabelDetailAnswer } from './contract.ts';
 import { relabelSheet } from './page.ts';
@@ -125,7 +125,7 @@ export async function record(context: Recording): Promise<Reply> {
     throw new Refused('wrong-state', detail);
   }
   const { witnessId } = body;
-  if (witnessId !== undefined && !(await findPeopleNames(tx, [witnessId])).has(witnessId)) throw notFound('person');
+  if (witnessId !== undefined && !(await isPerson(tx, witnessId))) throw notFound('person');
   const doneAtMs = body.doneAt === undefined ? nowMs : fromInstant(body.doneAt);
   requirePast(doneAtMs, nowMs);
   if (doneAtMs < row.openedAt.getTime()) {

@@ -3,7 +3,7 @@ import { notFound, Refused } from '../../../domain/errors.ts';
 import { whyNotControlled } from '../../../domain/limits/controls.ts';
 import type { Context, Reply } from '../../../platform/http/contract.ts';
 import { wakeJob } from '../../../platform/jobs.ts';
-import { findItems, findSites } from '../../catalogue/index.ts';
+import { findItems } from '../../catalogue/index.ts';
 import { markStock } from '../limits/results-store.ts';
 import { findChoices, policyOf } from '../policies/store.ts';
 import type { createControlFactorStatement, createModelValidation } from './contract.ts';
@@ -12,13 +12,12 @@ import * as store from './store.ts';
 export async function signControlFactor(context: Context<typeof createControlFactorStatement>): Promise<Reply> {
   const { tx, scope, params, body, factId, nowMs, actor } = context;
   const batch = await store.findBatch(tx, params.batchId);
-  const site = batch && (await findSites(tx, [batch.siteId])).get(batch.siteId);
-  if (!batch || !site || !scope.includes(batch.siteId)) throw notFound('batch');
+  if (!batch || !scope.includes(batch.siteId)) throw notFound('batch');
   if ((body.factor === 'heat') !== (body.minutes !== undefined)) {
     const detail = 'Heat goes with minutes, and nothing else does.';
     throw new Refused('rule-broken', detail, { errors: [{ detail, pointer: '#/minutes' }] });
   }
-  const choice = (await findChoices(tx, [site.siteId])).get(site.siteId);
+  const choice = (await findChoices(tx, [batch.siteId])).get(batch.siteId);
   const row: store.StatementRow = {
     statementId: factId,
     batchId: batch.batchId,
@@ -30,7 +29,7 @@ export async function signControlFactor(context: Context<typeof createControlFac
     recordedAt: new Date(nowMs),
     recordedBy: actor.actorId,
   };
-  const whyNot = whyNotControlled(row, policyOf(site.jurisdiction, choice));
+  const whyNot = whyNotControlled(row, policyOf(batch.jurisdiction, choice));
   // From here on only success.
   await store.insertControlFactor(tx, row);
   await markStock(tx, { batchId: batch.batchId });
@@ -42,10 +41,10 @@ export async function signControlFactor(context: Context<typeof createControlFac
 /** Of the whole group: an item is the same at all of its sites. */
 export async function validateModel(context: Context<typeof createModelValidation>): Promise<Reply> {
   const { tx, params, body, factId, nowMs, actor, scope } = context;
-  const item = (await findItems(tx, [params.itemId])).get(params.itemId);
-  if (!item) throw notFound('item');
   if (!scope.all)
     throw new Refused('forbidden', 'A model holds at every site: only those who act for all of them may say so.');
+  const item = (await findItems(tx, [params.itemId])).get(params.itemId);
+  if (!item) throw notFound('item');
   const { model, reference } = body;
   if ((model === undefined) !== (reference === undefined)) {
     throw new Refused('rule-broken', 'Give model and reference, or neither.');

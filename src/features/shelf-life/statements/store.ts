@@ -46,11 +46,14 @@ export async function insertControlFactor(tx: Tx, row: StatementRow): Promise<vo
 export interface BatchRow {
   readonly batchId: string;
   readonly siteId: string;
+  readonly jurisdiction: string;
 }
 
 export async function findBatch(tx: Tx, batchId: string): Promise<BatchRow | null> {
   const rows = await tx.query<BatchRow>(
-    `select b.batch_id as "batchId", b.site_id as "siteId" from batch b where b.group_id = $1::uuid and b.batch_id = $2::uuid`,
+    `select b.batch_id as "batchId", b.site_id as "siteId", s.jurisdiction
+       from batch b join site s on s.group_id = b.group_id and s.site_id = b.site_id
+      where b.group_id = $1::uuid and b.batch_id = $2::uuid`,
     [tx.groupId, batchId],
   );
   return rows[0] ?? null;

@@ -108,17 +108,21 @@ const COLUMNS = `e.excursion_id as "excursionId", e.subject, e.site_id as "siteI
   e.area_centi_ms as "areaCentiMs", e.unmonitored_ms as "unmonitoredMs", e.version, ${ms('e.updated_at')} as "updatedAtMs"`;
 
 /**
- * Dispatches that were on the road on e's vehicle, or with its crate, for longer than its delay. On the road: from departure until nothing of it is in
- * transit any more.
+ * Dispatches that were on the road on e's vehicle, or with its crate, for longer than its delay. On the road: from departure until the last of it
+ * arrived; what is missing after its receipt was closed is nowhere.
  */
 const TRIPS = `(
   select d.dispatch_id, d.code, d.from_site_id, d.to_site_id, greatest(e.start_at, d.departed_at) as from_at,
          least(coalesce(e.end_at, 'infinity'), r.arrived_at) as to_at
     from dispatch d
    cross join lateral (
-     select case when exists (select from balance b where b.group_id = d.group_id and b.account_id = d.dispatch_id and b.quantity <> 0)
+     select case when d.state <> 'closed' and exists (
+                   select from balance b where b.group_id = d.group_id and b.account_id = d.dispatch_id and b.quantity <> 0)
                  then 'infinity'::timestamptz
-                 else (select max(p.occurred_at) from posting p where p.group_id = d.group_id and p.from_account_id = d.dispatch_id)
+                 else coalesce(
+                   (select max(p.occurred_at) from posting p where p.group_id = d.group_id and p.from_account_id = d.dispatch_id),
+                   (select max(c.occurred_at) from receipt c where c.group_id = d.group_id and c.dispatch_id = d.dispatch_id),
+                   d.departed_at)
             end as arrived_at) r
    where d.group_id = e.group_id and e.place_id is null
      and d.departed_at < e.seen_to_at and d.departed_at > e.start_at - interval '31 days'

@@ -33,7 +33,7 @@ export const createReadingImport = defineOperation({
   path: '/v1/reading-imports',
   summary: 'Send a long file of readings',
   description:
-    'As createReadings, up to 2,000,000 lines and 256 MiB (JSON 16 MiB). It is kept at once and put into the set in the background; follow it at Location, or by its events. ' +
+    'As createReadings, up to 2,000,000 lines and 256 MiB (JSON 8 MiB). It is kept at once and put into the set in the background; follow it at Location, or by its events. ' +
     'An Idempotency-Key (a UUID) becomes its id: the same file sent again under it is the same import. Pack long files: a request has a minute.',
   naming: 'offered',
   mode: 'write',

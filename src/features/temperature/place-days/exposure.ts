@@ -116,10 +116,17 @@ export async function exposureOf(tx: Tx, intervals: readonly SubjectInterval[]):
   return exposure as Exposure;
 }
 
-/** The same as stretches, for pictures and for models that need the order. */
+/** The same as stretches, for pictures and for rules and models that need the order. Many lists cost one load. */
+export async function segmentsOfEach(tx: Tx, lists: readonly (readonly SubjectInterval[])[]): Promise<Segment[][]> {
+  const known = await loadDays(tx, lists.flat(), 'every-track');
+  return lists.map((intervals) => {
+    const out: Segment[] = [];
+    for (const one of intervals) walk(one, known, { segment: (segment) => append(out, segment) });
+    return out;
+  });
+}
+
 export async function exposureSegments(tx: Tx, intervals: readonly SubjectInterval[]): Promise<Segment[]> {
-  const known = await loadDays(tx, intervals, 'every-track');
-  const out: Segment[] = [];
-  for (const one of intervals) walk(one, known, { segment: (segment) => append(out, segment) });
-  return out;
+  const [segments] = await segmentsOfEach(tx, [intervals]);
+  return segments as Segment[];
 }

@@ -12,7 +12,7 @@ import * as store from './store.ts';
 import { sumsOfRow } from './stored.ts';
 import { loadWatches, type Watch } from './watch.ts';
 
-export interface DayEnd {
+interface DayEnd {
   readonly day: number;
   /** ms of the day of its last reading */
   readonly lastMs: number;
@@ -128,8 +128,16 @@ function stale(
 const dayNumber = (text: string): number => dayOf(Date.parse(`${text}T00:00:00Z`));
 
 /** Sums and segments of days that the table does not have, or not any more. */
-async function computeNow(tx: Tx, watch: Watch, days: readonly number[], loaded: Loaded): Promise<void> {
+async function computeNow(
+  tx: Tx,
+  watch: Watch,
+  days: readonly number[],
+  loaded: Loaded,
+  isWaiting: (day: number) => boolean,
+): Promise<void> {
   for (const { day, record, monitoring } of await computeDays(tx, watch, days)) {
+    // Readings of long ago are dropped once their days are summed: what was kept by an older rule is all there is.
+    if (!record && !isWaiting(day)) continue;
     loaded.sums.delete(day);
     loaded.tracks.delete(day);
     const at = loaded.ends.findIndex((end) => end.day === day);
@@ -184,8 +192,10 @@ export async function loadDays(
     const watch = watches.get(one.subject);
     if (!watch) continue;
     const loaded = loadedFrom(rows.get(one.subject) ?? [], tracks.get(one.subject) ?? [], before.get(one.subject));
-    const late = stale(one, dirty.get(one.subject) ?? [], rows.get(one.subject) ?? [], loaded.before);
-    if (late.length > 0) await computeNow(tx, watch, late, loaded);
+    const waiting = dirty.get(one.subject) ?? [];
+    const late = stale(one, waiting, rows.get(one.subject) ?? [], loaded.before);
+    const isWaiting = (day: number): boolean => waiting.some((row) => row.day === dayText(day));
+    if (late.length > 0) await computeNow(tx, watch, late, loaded, isWaiting);
     await computeLagged(tx, watch, one, loaded);
     known.set(one.subject, daysOf(watch, one, loaded));
   }

@@ -75,13 +75,17 @@ async function passOn(tx: Tx, subject: string, days: readonly number[], nowMs: n
   return lots;
 }
 
+/** Readings of days before it may be gone: what they came to stays. */
+export function firstDayKept(nowMs: number): number {
+  return dayOf(nowMs) - WINDOW_DAYS - 1;
+}
+
 /** Some of a subject's days that wait. Null when another worker has the subject. */
 export async function recomputeSubject(tx: Tx, subject: string, nowMs: number): Promise<Recomputed | null> {
   if (!(await store.tryLockSubject(tx, subject))) return null;
   const waiting = await store.lockDirtyDays(tx, subject, MOST_DAYS);
   const watch = (await loadWatches(tx, [subject])).get(subject);
-  // Readings of days before the window may be gone: what they came to stays.
-  const firstDay = dayOf(nowMs) - WINDOW_DAYS - 1;
+  const firstDay = firstDayKept(nowMs);
   const days = watch ? waiting.map(numberOf).filter((day) => day >= firstDay) : [];
   const done = new Set<number>();
   let next = days;

@@ -68,15 +68,15 @@ export async function listDirtyDays(tx: Tx, subjects: readonly string[]): Promis
   );
 }
 
-/** Days that were computed by an older rule. */
-export async function markOlderRules(tx: Tx, ruleVersion: number, most: number): Promise<number> {
+/** Days from one on that were computed by an older rule. */
+export async function markOlderRules(tx: Tx, ruleVersion: number, fromDay: string, most: number): Promise<number> {
   const rows = await tx.query<{ subject: string }>(
     `insert into place_day_dirty (group_id, subject, day)
      select d.group_id, d.subject, d.day from place_day d
-      where d.group_id = $1::uuid and d.rule_version < $2::int
-      order by d.subject, d.day limit $3::int
+      where d.group_id = $1::uuid and d.rule_version < $2::int and d.day >= $3::date
+      order by d.subject, d.day limit $4::int
      on conflict (group_id, subject, day) do update set day = excluded.day returning subject`,
-    [tx.groupId, ruleVersion, most],
+    [tx.groupId, ruleVersion, fromDay, most],
   );
   return rows.length;
 }

@@ -67,12 +67,12 @@ export const createReadings = defineOperation({
   path: '/v1/readings',
   tag: 'temperature',
   summary: 'Send readings, up to 50,000 a call',
-  description: `${HOW} Content-Encoding: gzip is taken. A sensor that is unknown and one that is somebody else's are told apart by nothing.`,
+  description: `${HOW} Content-Encoding: gzip is taken; 8 MiB at most, also unpacked. A sensor that is unknown and one that is somebody else's are told apart by nothing.`,
   permission: 'readings.write',
   naming: 'none',
   mode: 'write',
   query: deviceTimeQuery,
-  rawBody: { types: readingBodies(MOST_READINGS), limitKb: 16 * 1024 },
+  rawBody: { types: readingBodies(MOST_READINGS), limitKb: 8 * 1024 },
   answers: {
     200: {
       description: 'What became of them',

@@ -13,12 +13,22 @@ export const JSON_TYPE = 'application/json';
 const FIELDS = ['sensor', 'at', 'temperatureC', 'temperatureF'] as const;
 type Field = (typeof FIELDS)[number];
 const LF = 10;
+/** A reading takes about a hundred bytes. Without a bound, text without line ends would be kept as a whole. */
+const MOST_LINE_BYTES = 64 * 1024;
 
-/** Pieces that end at line ends, the last perhaps without one. */
+/** Pieces that end at line ends, the last perhaps without one. @throws Refused `csv-unreadable` for a line without end */
 export async function* blocksOf(chunks: AsyncIterable<Buffer>): AsyncGenerator<Buffer> {
   let rest: Buffer[] = [];
+  let restBytes = 0;
   for await (const chunk of chunks) {
     const end = chunk.lastIndexOf(LF);
+    restBytes = end === -1 ? restBytes + chunk.length : chunk.length - end - 1;
+    if (restBytes > MOST_LINE_BYTES) {
+      throw new Refused(
+        'csv-unreadable',
+        'A line is longer than 64 KiB: that is no list of readings. Nothing was kept.',
+      );
+    }
     if (end === -1) rest.push(chunk);
     else {
       yield Buffer.concat([...rest, chunk.subarray(0, end + 1)]);
@@ -152,7 +162,7 @@ export interface JsonBody {
 }
 
 /** A JSON body has to be read as a whole; in an import too it may not be longer than this. */
-export const MOST_JSON_BYTES = 16 * 1024 * 1024;
+const MOST_JSON_BYTES = 8 * 1024 * 1024;
 
 export const jsonPointer = (line: number): string => `/readings/${line - 1}`;
 

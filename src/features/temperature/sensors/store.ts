@@ -54,17 +54,6 @@ export async function findSensorsByName(tx: Tx, names: readonly string[]): Promi
   );
 }
 
-/** Sensors by their numbers. */
-export async function findSensorsByNo(
-  tx: Tx,
-  sensorNos: readonly number[],
-): Promise<(SensorRow & { sensorNo: number })[]> {
-  return tx.query<SensorRow & { sensorNo: number }>(
-    `select ${COLUMNS}, s.sensor_no as "sensorNo" from sensor s where s.group_id = $1::uuid and s.sensor_no = any($2::int4[])`,
-    [tx.groupId, sensorNos],
-  );
-}
-
 /** Sensors in scope by code, one more than the page holds. */
 export async function listSensors(tx: Tx, scope: SiteScope, siteId: string | null, page: Page): Promise<SensorRow[]> {
   return tx.query<SensorRow>(
