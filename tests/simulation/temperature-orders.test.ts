@@ -1,0 +1,229 @@
+/**
+ * Food on its way, told to the service in any order: readings in pieces, twice and late, moves recorded afterwards, a sensor that turns out to have been
+ * elsewhere. Whatever the order, limits, excursions and dates end the same, and the same as an oracle that goes through the two days minute by minute.
+ */
+import fc from 'fast-check';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { kitchenOf, type Json, type Kitchen } from '../support/kitchen.ts';
+import { endOfDay, livesOf, outsidesAt, type Facts, type Outside, type Reading } from '../support/oracle/exposure.ts';
+import { BORN, drawnStories, factsOf } from '../support/oracle/temperature-story.ts';
+import { begin, type Arrival, type End, type Told } from '../support/oracle/temperature-telling.ts';
+import { startService, type TestService } from '../support/service.ts';
+import { buildWorld } from '../support/world.ts';
+
+const RUNS = Number(process.env['TEMPERATURE_RUNS'] ?? 3);
+const SEED = Number(process.env['TEMPERATURE_SEED'] ?? 11);
+const TIMEOUT_MS = 60_000 + RUNS * 20_000;
+const REGIME = ['cook-chill-5-days', 'cook-chill-5-c', 'cook-chill-10-c', 'hours-out-of-chill'];
+
+let service: TestService;
+let kitchen: Kitchen;
+
+beforeAll(async () => {
+  service = await startService({ nowMs: BORN * 60_000 });
+  const world = await buildWorld(service);
+  kitchen = kitchenOf(service, world);
+  for (const siteId of [world.ckId, world.w3Id]) {
+    const choice = { policySet: 'gb-eng', confirmed: REGIME, confirmedBy: 'Nora Pell' };
+    await kitchen.post('quality', `/v1/sites/${siteId}/policy-choices`, choice);
+  }
+  await kitchen.post('quality', `/v1/items/${world.beefStewPackId}/model-validations`, {
+    model: { kind: 'square-root', minTemperatureC: -10 },
+    reference: { temperatureC: 4, lifeH: 400 },
+    validatedBy: 'Nora Pell',
+    basis: 'shelf-life-study',
+  });
+});
+afterAll(() => service.stop());
+
+const minuteOf = (instant: string | null): number | null => (instant === null ? null : Date.parse(instant) / 60_000);
+const limitOf = (part: Json, code: string): Json => part.limits.find((one: Json) => one.code === code);
+
+/** What must not hang on the order of arrival: everything but ids, and what was in force meanwhile. */
+function settled(end: End): object {
+  const parts = Object.entries(end.parts).map(([account, part]) => [
+    account,
+    {
+      quantity: part.quantity,
+      computedAt: part.computedAt,
+      ruling: part.ruling,
+      forbiddenBy: part.forbiddenBy,
+      unmonitoredH: part.unmonitoredH,
+      presumed: part.presumed,
+      limits: part.limits.map((one: Json) => [one.code, one.endsAt, one.since, one.forbids, one.drives, process.env.NOUSED ? 0 : one.usedFraction]),
+    },
+  ]);
+  return { parts: Object.fromEntries(parts) as object, excursions: end.excursions };
+}
+
+/** Holds the answer against the oracle. */
+function expectAsWorkedOut(facts: Facts, end: End): void {
+  const lives = livesOf(facts);
+  expect(Object.keys(end.parts).sort()).toEqual([...lives.keys()].sort());
+  const fixed = {
+    'printed-use-by': endOfDay('Europe/London', BORN, 5),
+    'vacuum-pack-10-days': endOfDay('Europe/London', BORN, 10),
+    'cook-chill-5-days': endOfDay('Europe/London', BORN, 5),
+  };
+  for (const [account, life] of lives) {
+    const part = end.parts[account];
+    expect(part.quantity, account).toBe(life.quantity);
+    expect(part.unmonitoredH, `${account} unmonitored`).toBeCloseTo(life.unmonitoredMin / 60, 2);
+    const used = limitOf(part, 'item-model').usedFraction;
+    if (!process.env.NOUSED) expect(used, `${account} used`).toBeCloseTo(life.usedFraction, 4);
+    const wanted: Record<string, number | null> = { ...fixed, ...life.ends };
+    const ends = Object.keys(wanted).map((code) => [code, minuteOf(limitOf(part, code)?.endsAt ?? null)]);
+    expect({ account, ...(Object.fromEntries(ends) as object) }).toEqual({ account, ...wanted });
+    const model = minuteOf(limitOf(part, 'item-model').endsAt) ?? Infinity;
+    const earliest = Math.min(model, ...Object.values(wanted).map((one) => one ?? Infinity));
+    expect(minuteOf(part.computedAt), `${account} computed`).toBe(earliest);
+    expect(minuteOf(part.useByAt) ?? Infinity, `${account} in force`).toBeLessThanOrEqual(earliest);
+  }
+  for (const place of ['CK', 'A', 'B']) expect([place, end.excursions[place]]).toEqual([place, outsidesAt(facts, place)]);
+  // A van's are shown only as far as something of the group's was on the road with it.
+  const onRoad = outsidesAt(facts, 'V').filter((one) => overlapsRoad(facts, one));
+  expect(['V', end.excursions['V']]).toEqual(['V', onRoad]);
+}
+
+function overlapsRoad(facts: Facts, { from, to }: Outside): boolean {
+  const road = facts.moved.filter((one) => one.from === 'road' || one.to === 'road').sort((a, b) => a.minute - b.minute);
+  const left = road[0]?.minute ?? Infinity;
+  const all = road.reduce((sum, one) => sum + (one.to === 'road' ? one.quantity : -one.quantity), 0) === 0;
+  const arrived = all ? (road.at(-1)?.minute ?? Infinity) : Infinity;
+  return from < arrived && (to ?? Infinity) > left;
+}
+
+/** Sorted by the numbers; some are sent twice, and half-way the workers look at what there is. */
+async function arrive(told: Told, numbers: readonly number[] | null): Promise<void> {
+  const all: readonly Arrival[] = [...told.facts, ...told.uploads];
+  if (numbers === null) {
+    for (const one of all) await one();
+  } else {
+    const ranked = all.map((one, at) => ({ one, rank: numbers[at] ?? at })).sort((a, b) => a.rank - b.rank);
+    for (const [at, { one, rank }] of ranked.entries()) {
+      await one();
+      if (rank % 4 === 0) await one();
+      if (at === Math.floor(ranked.length / 2)) await told.work();
+    }
+  }
+  await told.work();
+}
+
+/** @param one must not be given more life than `other` by any limit */
+function expectNoLonger(one: Json, other: Json, account: string): void {
+  for (const limit of other.limits as Json[]) {
+    const mine = limitOf(one, limit.code as string);
+    if (limit.endsAt !== null) {
+      expect(minuteOf(mine.endsAt) ?? Infinity, `${account} ${limit.code}`).toBeLessThanOrEqual(Date.parse(limit.endsAt) / 60_000);
+    }
+    expect(mine.usedFraction ?? 0).toBeGreaterThanOrEqual(limit.usedFraction ?? 0);
+  }
+  expect(minuteOf(one.computedAt) ?? Infinity).toBeLessThanOrEqual(minuteOf(other.computedAt) ?? Infinity);
+}
+
+async function expectSame(facts: Facts, ranks: readonly (readonly number[])[]): Promise<void> {
+  const first = await begin(kitchen, facts);
+  await arrive(first, null);
+  const end = await first.end();
+  if (process.env.DBG) console.log(JSON.stringify(Object.entries(end.parts).map(([k, p]) => [k, p.unmonitoredH, limitOf(p, "item-model").usedFraction, p.ways])));
+  expectAsWorkedOut(facts, end);
+  const warmer = facts.readings.filter((_, at) => at % 29 === 0).map((one) => ({ ...one, centiC: one.centiC + 450 }));
+  await first.send(warmer);
+  await first.work();
+  const warmed = await first.end();
+  expectAsWorkedOut({ ...facts, readings: [...facts.readings, ...warmer] }, warmed);
+  for (const account of Object.keys(end.parts)) expectNoLonger(warmed.parts[account], end.parts[account], account);
+  for (const numbers of ranks) {
+    const other = await begin(kitchen, facts);
+    await arrive(other, numbers);
+    const otherEnd = await other.end();
+    expect(settled(otherEnd)).toEqual(settled(end));
+    for (const [account, part] of Object.entries(otherEnd.parts)) {
+      expect(minuteOf(part.useByAt) ?? Infinity, account).toBeLessThanOrEqual(minuteOf(end.parts[account].useByAt) ?? Infinity);
+    }
+  }
+}
+
+/** Three chillers at 3 °C read each hour, for nine days; a van read each quarter of an hour that was at 11 °C for two hours of its way. */
+function weekOf(van: readonly Reading[]): Facts {
+  const { located, watch, subjects } = factsOf(fc.sample(drawnStories, { seed: SEED, numRuns: 1 })[0] as never);
+  const hours = Array.from({ length: 9 * 24 + 2 }, (_, hour) => BORN - 60 + hour * 60);
+  const still = (['ck', 'a', 'b'] as const).flatMap((sensor) =>
+    hours.map((minute) => ({ sensor, minute, centiC: 300 })),
+  );
+  return {
+    readings: [...still, ...van],
+    located: located.filter((one) => one.sensor !== 'roams'),
+    moved: [
+      { minute: BORN, from: null, to: 'CK', quantity: 60 },
+      { minute: BORN + 120, from: 'CK', to: 'road', quantity: 40 },
+      { minute: BORN + 240, from: 'road', to: 'A', quantity: 40 },
+      { minute: BORN + 600, from: 'A', to: 'B', quantity: 10 },
+    ],
+    subjects,
+    watch,
+    now: BORN + 9 * 24 * 60,
+  };
+}
+const VAN_WARM: readonly Reading[] = Array.from({ length: 20 }, (_, at) => ({
+  sensor: 'v',
+  minute: BORN + 30 + at * 15,
+  centiC: at >= 7 && at <= 15 ? 1100 : 300,
+}));
+
+describe('food on its way', () => {
+  test(
+    'ends the same in any order, in any pieces and told twice, and as the oracle says; more warmth gives no more life',
+    async () => {
+      const property = fc.asyncProperty(drawnStories, (drawn) => expectSame(factsOf(drawn), drawn.ranks));
+      await fc.assert(property, { numRuns: RUNS, seed: SEED, endOnFailure: true });
+    },
+    TIMEOUT_MS,
+  );
+
+  test('a file that comes a week late changes exactly what the same readings in time change, and leaves the rest alone', async () => {
+    const facts = weekOf(VAN_WARM);
+    const silent = weekOf([]);
+    const inTime = await begin(kitchen, facts);
+    await arrive(inTime, null);
+    const late = await begin(kitchen, silent);
+    await arrive(late, null);
+    const before = await late.end();
+    expectAsWorkedOut(silent, before);
+    await late.send(VAN_WARM);
+    await late.work();
+    const after = await late.end();
+    expectAsWorkedOut(facts, after);
+    expect(settled(after)).toEqual(settled(await inTime.end()));
+    expect(after.parts['CK']).toEqual(before.parts['CK']);
+    // by hand: warm from the last cold reading, 02:15 after packing, on: 17 minutes short of half-way through the drive
+    for (const account of ['A', 'B']) {
+      expect(minuteOf(limitOf(after.parts[account], 'cook-chill-10-c').endsAt), account).toBe(BORN + 120);
+      expect(limitOf(before.parts[account], 'cook-chill-10-c').endsAt, account).toBeNull();
+      expect(after.parts[account].holds.map((one: Json) => one.kind), account).toContain('safety');
+    }
+  });
+
+  test('a gap gives no more life than the same time at the upper limit, and what was seen last counts if it was warmer', async () => {
+    for (const last of [400, 905]) {
+      const hour = (quarter: number) => (quarter === 19 ? last : 400);
+      const all = weekOf(VAN_WARM.map((one) => ({ ...one, centiC: 300 })));
+      const base = { ...all, now: BORN + 24 * 60 };
+      const course = Array.from({ length: 24 * 4 }, (_, at) => ({ sensor: 'a', minute: BORN + at * 15, centiC: hour(at) }));
+      const gap = course.filter((one) => one.minute <= BORN + 19 * 15 || one.minute > BORN + 40 * 15);
+      const others = base.readings.filter((one) => one.sensor !== 'a' && one.minute <= base.now);
+      const facts = { ...base, readings: [...others, ...gap] };
+      const told = await begin(kitchen, facts);
+      await arrive(told, null);
+      const withGap = await told.end();
+      expectAsWorkedOut(facts, withGap);
+      const fill = Array.from({ length: 21 * 15 - 1 }, (_, at) => ({ sensor: 'a', minute: BORN + 19 * 15 + 1 + at, centiC: 800 }));
+      await told.send(fill);
+      await told.work();
+      const filled = await told.end();
+      expectAsWorkedOut({ ...facts, readings: [...facts.readings, ...fill] }, filled);
+      for (const account of ['A', 'B']) expectNoLonger(withGap.parts[account], filled.parts[account], account);
+      expect(limitOf(withGap.parts['A'], 'hours-out-of-chill').endsAt === null).toBe(last === 400);
+    }
+  });
+});
