@@ -67,6 +67,13 @@ async function nameOf(wanted: Wanted): Promise<string> {
   return derivedId('logger-file', hash.digest('hex'));
 }
 
+/** Before a long file is sent: a token that is no good would only show as a broken connection half-way. */
+async function signedIn({ url, token }: Wanted): Promise<void> {
+  const answer = await fetch(`${url}/v1/me`, { headers: { authorization: `Bearer ${token}` } });
+  if (answer.status === 200) return;
+  throw new Error(`the service answered ${answer.status}: ${(await answer.text()).slice(0, 1000)}`);
+}
+
 async function send(wanted: Wanted, bar: Bar): Promise<ImportState> {
   const size = statSync(wanted.file).size;
   let sent = 0;
@@ -95,6 +102,7 @@ async function send(wanted: Wanted, bar: Bar): Promise<ImportState> {
 
 async function main(): Promise<void> {
   const wanted = readArguments();
+  await signedIn(wanted);
   const bar = showBar(process.stderr);
   const { readingImportId } = await send(wanted, bar);
   const path = `${wanted.url}/v1/reading-imports/${readingImportId}/events`;
