@@ -109,7 +109,8 @@ const COLUMNS = `e.excursion_id as "excursionId", e.subject, e.site_id as "siteI
 
 /**
  * Dispatches that were on the road on e's vehicle, or with its crate, for longer than its delay. On the road: from departure until the last of it
- * arrived; what is missing after its receipt was closed is nowhere.
+ * arrived, also where it was seen to arrive before it was known to have left (the shortfall twin); what is missing after its receipt was
+ * closed is nowhere.
  */
 const TRIPS = `(
   select d.dispatch_id, d.code, d.from_site_id, d.to_site_id, greatest(e.start_at, d.departed_at) as from_at,
@@ -120,7 +121,10 @@ const TRIPS = `(
                    select from balance b where b.group_id = d.group_id and b.account_id = d.dispatch_id and b.quantity <> 0)
                  then 'infinity'::timestamptz
                  else coalesce(
-                   (select max(p.occurred_at) from posting p where p.group_id = d.group_id and p.from_account_id = d.dispatch_id),
+                   (select max(p.occurred_at) from posting p
+                     where p.group_id = d.group_id and p.from_account_id = any(array(
+                       select a.account_id from account a
+                        where a.group_id = d.group_id and (a.account_id = d.dispatch_id or a.twin_of = d.dispatch_id)))),
                    (select max(c.occurred_at) from receipt c where c.group_id = d.group_id and c.dispatch_id = d.dispatch_id),
                    d.departed_at)
             end as arrived_at) r

@@ -45,19 +45,32 @@ export async function accountsAt(tx: Tx, subject: string, fromMs: number, toMs: 
   }));
 }
 
+/**
+ * Accounts and times, each with its shortfall twin: what was seen to leave before it was known to have come is booked there, and by event
+ * time it stood in the account all the same.
+ */
+const ACCOUNT_TIMES = `w as materialized (
+       select t.account_id, t.from_ms, t.to_ms, coalesce(a.account_id, t.account_id) as twin_id
+         from unnest($2::uuid[], $3::float8[], $4::float8[]) as t(account_id, from_ms, to_ms)
+         left join account a on a.group_id = $1::uuid and a.twin_of = t.account_id)`;
+
 /** Lots in some accounts at any moment of their times: there now, or gone after the time began, and come before it ended. */
 export async function markLots(tx: Tx, accounts: readonly AccountTime[]): Promise<number> {
   if (accounts.length === 0) return 0;
   const rows = await tx.query<{ lotId: string }>(
-    `insert into lot_exposure_dirty (group_id, lot_id)
+    `with ${ACCOUNT_TIMES}
+     insert into lot_exposure_dirty (group_id, lot_id)
      select distinct $1::uuid, x.lot_id
-       from unnest($2::uuid[], $3::float8[], $4::float8[]) as w(account_id, from_ms, to_ms)
+       from w
       cross join lateral (
-        select b.lot_id from balance b where b.group_id = $1::uuid and b.account_id = w.account_id and b.quantity <> 0
+        select b.lot_id from balance b
+         where b.group_id = $1::uuid and b.account_id in (w.account_id, w.twin_id) and b.quantity <> 0
         union
         select p.lot_id from posting p
-         where p.group_id = $1::uuid and p.from_account_id = w.account_id and p.occurred_at > to_timestamp(w.from_ms / 1000)) x
-      where exists (select from posting p where p.group_id = $1::uuid and p.lot_id = x.lot_id and p.to_account_id = w.account_id
+         where p.group_id = $1::uuid and p.from_account_id in (w.account_id, w.twin_id)
+           and p.occurred_at > to_timestamp(w.from_ms / 1000)) x
+      where exists (select from posting p where p.group_id = $1::uuid and p.lot_id = x.lot_id
+                       and p.to_account_id in (w.account_id, w.twin_id)
                        and p.occurred_at < to_timestamp(w.to_ms / 1000))
       order by x.lot_id
      on conflict (group_id, lot_id) do update set lot_id = excluded.lot_id
@@ -89,20 +102,22 @@ export interface LotThere {
 export async function listLotsThere(tx: Tx, accounts: readonly AccountTime[]): Promise<LotThere[]> {
   if (accounts.length === 0) return [];
   return tx.query<LotThere>(
-    `with wanted as (
-       select distinct w.account_id, w.from_ms, w.to_ms, x.lot_id
-         from unnest($2::uuid[], $3::float8[], $4::float8[]) as w(account_id, from_ms, to_ms)
+    `with ${ACCOUNT_TIMES}, wanted as (
+       select distinct w.account_id, w.twin_id, w.from_ms, w.to_ms, x.lot_id
+         from w
         cross join lateral (
-          select b.lot_id from balance b where b.group_id = $1::uuid and b.account_id = w.account_id and b.quantity <> 0
+          select b.lot_id from balance b
+           where b.group_id = $1::uuid and b.account_id in (w.account_id, w.twin_id) and b.quantity <> 0
           union
           select p.lot_id from posting p
-           where p.group_id = $1::uuid and p.from_account_id = w.account_id and p.occurred_at > to_timestamp(w.from_ms / 1000)) x),
+           where p.group_id = $1::uuid and p.from_account_id in (w.account_id, w.twin_id)
+             and p.occurred_at > to_timestamp(w.from_ms / 1000)) x),
      moved as (
        select w.account_id, w.lot_id, greatest(p.occurred_at, to_timestamp(w.from_ms / 1000)) as at,
-              sum(case when p.to_account_id = w.account_id then p.quantity else -p.quantity end) as change
+              sum(case when p.to_account_id in (w.account_id, w.twin_id) then p.quantity else -p.quantity end) as change
          from wanted w
          join posting p on p.group_id = $1::uuid and p.lot_id = w.lot_id and p.occurred_at < to_timestamp(w.to_ms / 1000)
-          and (p.to_account_id = w.account_id or p.from_account_id = w.account_id)
+          and (p.to_account_id in (w.account_id, w.twin_id)) <> (p.from_account_id in (w.account_id, w.twin_id))
         group by 1, 2, 3),
      stood as (
        select m.account_id, m.lot_id, sum(m.change) over (partition by m.account_id, m.lot_id order by m.at) as quantity from moved m)
