@@ -56,6 +56,7 @@ function recordedLimits(facts: LotFacts): Limit[] {
       label: 'Use-by on the label',
       endsAtMs: printedUseByAtMs,
       source: 'The label of the lot',
+      assumption: 'It assumes that the cold chain held all the way.',
       explanation: printedUseByAtMs === null ? 'There is none.' : 'As printed.',
     },
   ];
@@ -132,12 +133,22 @@ function limitsOfWay(facts: LotFacts, way: WayExposure, policies: readonly SiteP
 
 const endOf = ({ endsAtMs }: Limit): number => endsAtMs ?? Infinity;
 
+/** Of two that end alike: the one of which more is used; then one of them by its words, so that the order of the ways does not show. */
+function usedMore(a: Limit, b: Limit): boolean {
+  const difference = (a.usedFraction ?? 0) - (b.usedFraction ?? 0);
+  return difference === 0 ? a.explanation < b.explanation : difference > 0;
+}
+
 /** The worse of the same limit on two ways: one that drives, then the earlier end. */
 function worse(a: Limit, b: Limit): Limit {
   const unmonitoredMs = Math.max(a.unmonitoredMs, b.unmonitoredMs);
   const forbids = (one: Limit): number => Number(one.forbids && one.drives);
   if (forbids(a) !== forbids(b)) return { ...(a.forbids && a.drives ? a : b), unmonitoredMs };
-  if (endOf(a) === endOf(b) || a.drives === b.drives) return { ...(endOf(b) < endOf(a) ? b : a), unmonitoredMs };
+  if (endOf(a) === endOf(b)) {
+    const one = a.drives === b.drives ? (usedMore(b, a) ? b : a) : a.drives ? a : b;
+    return { ...one, unmonitoredMs };
+  }
+  if (a.drives === b.drives) return { ...(endOf(b) < endOf(a) ? b : a), unmonitoredMs };
   const [driving, silent] = a.drives ? [a, b] : [b, a];
   return { ...(driving.endsAtMs === null ? silent : driving), unmonitoredMs };
 }
