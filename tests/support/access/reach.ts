@@ -53,6 +53,7 @@ const REACHES: Readonly<Record<string, Reach>> = {
     own: 403,
     other: 403,
   },
+  getRecallExposure: { kind: 'list' },
   projectShelfLife: { kind: 'group', why: 'it rests on nothing but what is sent' },
   createPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
   listPeople: { kind: 'every-site', why: people, own: 403, other: 403 },
