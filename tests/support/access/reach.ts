@@ -82,7 +82,6 @@ const REACHES: Readonly<Record<string, Reach>> = {
   recordRecallCheck: { kind: 'every-site', why: recalled, own: 422, other: 422 },
   closeRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
   reopenRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
-  getRecallExposure: { kind: 'list' },
   createHoldLift: { kind: 'every-site', why: 'the hold of the example is for everywhere', own: 404, other: 404 },
 };
 

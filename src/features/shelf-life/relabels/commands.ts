@@ -21,25 +21,32 @@ const CAUTION =
   'Decision support for trained staff. The earlier date is in force whatever the label says. In doubt do not use it: ask the quality lead. ' +
   'The food-safety plan and local law come first.';
 
-function answerOf(row: RelabelRow): RelabelAnswer {
+function answerOf(row: RelabelRow, nowMs: number): RelabelAnswer {
   const { timeZone, lotQuantity: _born, printedUseByAt, newUseByAt, openedAt, ...rest } = row;
   return {
     ...rest,
     printedUseByAt: printedUseByAt?.toISOString() ?? null,
     newUseByAt: newUseByAt.toISOString(),
     newUseByText: formatUseBy(newUseByAt.getTime(), timeZone),
+    over: newUseByAt.getTime() <= nowMs,
     openedAt: openedAt.toISOString(),
   };
 }
 
 export async function readRelabels(context: Context<typeof listRelabels>): Promise<Reply> {
-  const { tx, scope, query } = context;
+  const { tx, scope, query, nowMs } = context;
   const page = pageOf(query, ['time', 'uuid']);
   const wanted = context.accept(['application/json', 'application/pdf']) === 'application/pdf' ? 'pdf' : 'json';
   if ((query.format ?? wanted) === 'pdf') return printed(context);
   const open = query.open === undefined ? null : query.open === 'true';
   const rows = await listRelabelRows(tx, scope, { siteId: query.siteId ?? null, open }, page);
-  return pageReply(context.path, query, page, rows.map(answerOf), (row) => [row.newUseByAt, row.relabelId]);
+  return pageReply(
+    context.path,
+    query,
+    page,
+    rows.map((row) => answerOf(row, nowMs)),
+    (row) => [row.newUseByAt, row.relabelId],
+  );
 }
 
 /** The list goes to the shelves of one kitchen. */
@@ -49,7 +56,7 @@ async function printed({ tx, scope, query, nowMs }: Context<typeof listRelabels>
   const site = (await findSites(tx, [siteId])).get(siteId);
   if (!site || !scope.includes(siteId)) throw notFound('site');
   const rows = await listRelabelRows(tx, scope, { siteId, open: true }, { limit: MOST_ON_PAPER, after: null });
-  const shown = rows.slice(0, MOST_ON_PAPER).map(answerOf);
+  const shown = rows.slice(0, MOST_ON_PAPER).map((row) => answerOf(row, nowMs));
   const sheet = relabelSheet({ site, rows: shown, more: rows.length > MOST_ON_PAPER, caution: CAUTION, nowMs });
   const name = `relabels-${site.code}-${localDate(nowMs, site.timeZone)}.pdf`;
   return {
@@ -59,7 +66,10 @@ async function printed({ tx, scope, query, nowMs }: Context<typeof listRelabels>
   };
 }
 
-async function detailOf({ tx, scope }: Pick<Context, 'tx' | 'scope'>, relabelId: string): Promise<RelabelDetailAnswer> {
+async function detailOf(
+  { tx, scope, nowMs }: Pick<Context, 'tx' | 'scope' | 'nowMs'>,
+  relabelId: string,
+): Promise<RelabelDetailAnswer> {
   const row = await findRelabel(tx, scope, relabelId);
   if (!row) throw notFound('relabel');
   const done = (await listDone(tx, relabelId)).map(({ doneAt, recordedAt, serials, ...rest }) => ({
@@ -68,7 +78,7 @@ async function detailOf({ tx, scope }: Pick<Context, 'tx' | 'scope'>, relabelId:
     doneAt: doneAt.toISOString(),
     recordedAt: recordedAt.toISOString(),
   }));
-  return { ...answerOf(row), done, caution: CAUTION };
+  return { ...answerOf(row, nowMs), done, caution: CAUTION };
 }
 
 export async function readRelabel(context: Context<typeof getRelabel>): Promise<Reply> {

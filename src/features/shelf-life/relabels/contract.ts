@@ -39,6 +39,9 @@ const Relabel = z
     printedUseByDate: date.nullable(),
     newUseByAt: instant.meta({ description: 'In force there; the first moment at which it may no longer be used' }),
     newUseByText: z.string().meta({ description: 'What to write on the pack, in the time of the site' }),
+    over: z.boolean().meta({
+      description: 'That date has passed: nothing is to be written on. Discard it, or ask the quality lead',
+    }),
     ruling: z.string().meta({ description: 'The limit that rules' }),
     reason: z.string(),
     openedAt: instant,

@@ -34,7 +34,7 @@ function section(placeName: string, rows: readonly RelabelAnswer[], zone: string
       row.lotCode,
       amount(row),
       row.printedUseByAt === null ? 'no date' : formatUseBy(Date.parse(row.printedUseByAt), zone),
-      { bold: row.newUseByText },
+      { bold: row.over ? `Nothing: discard (${row.newUseByText})` : row.newUseByText },
       row.reason,
       null,
       null,
