@@ -18,7 +18,7 @@ const endsOf = (
     of: (code: string) => computed.limits.find((limit) => limit.code === code),
     end: (code: string) => {
       const ms = computed.limits.find((limit) => limit.code === code)?.endsAtMs;
-      return ms == null ? ms : new Date(ms).toISOString();
+      return ms === null || ms === undefined ? ms : new Date(ms).toISOString();
     },
   };
 };

@@ -25,7 +25,7 @@ export interface LotAccount {
 }
 
 /** The food was in that account; null: nobody knows where. */
-export interface AccountStay {
+interface AccountStay {
   readonly accountId: string | null;
   readonly fromMs: number;
   /** null: it is still there */
@@ -34,7 +34,7 @@ export interface AccountStay {
 
 export type Way = readonly AccountStay[];
 
-export interface PartHistory {
+interface PartHistory {
   readonly accountId: string;
   readonly quantity: number;
   /** by time; at least one */
@@ -42,7 +42,7 @@ export interface PartHistory {
 }
 
 /** What a process took: where that had been until then. */
-export interface TakenHistory {
+interface TakenHistory {
   readonly processId: string;
   readonly atMs: number;
   readonly ways: readonly Way[];

@@ -13,7 +13,7 @@ import { HOUR_MS, type ItemModel, type Limit, type LotFacts, type WayExposure } 
 /** What is left is said in whole days from two days up, else in whole hours; both rounded down. */
 const IN_DAYS_FROM_H = 48;
 
-export function usedOf({ model, reference }: ItemModel, { sums }: WayExposure): number {
+function usedOf({ model, reference }: ItemModel, { sums }: WayExposure): number {
   const { centiC, ms } = sums.hist;
   let used = 0;
   for (let at = 0; at < centiC.length; at += 1) {

@@ -12,7 +12,7 @@ import us from '../../../shared/policies/us.json' with { type: 'json' };
 
 export type Basis = 'published' | 'second-hand' | 'common-practice' | 'from-memory';
 
-export interface Sourced<Value = number> {
+interface Sourced<Value = number> {
   readonly value: Value;
   readonly unit: string;
   readonly source: string;

@@ -29,7 +29,7 @@ export interface LotFacts {
   readonly input: InputLimit | null;
 }
 
-export interface InputLimit {
+interface InputLimit {
   readonly endsAtMs: number;
   readonly lotCode: string;
   readonly code: string;

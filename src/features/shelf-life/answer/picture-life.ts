@@ -79,7 +79,7 @@ export function lifePanel(
       x: axis.scale,
       y: { domain: [0, top], grid: true, label: null, ticks: 6 },
       marks: [
-        plot.areaY(known, { x, y, fill: LIFE.fill }),
+        plot.areaY(known, { x, y1: 0, y2: y, fill: LIFE.fill }),
         plot.lineY(printed, { x, y, clip: true, stroke: SOFT_INK, strokeWidth: 1.2, strokeDasharray: '1 4' }),
         plot.lineY(known, { x, y, stroke: LIFE.line, strokeWidth: 2.5 }),
         plot.lineY(then, { x, y, clip: true, stroke: LIFE.line, strokeWidth: 2, strokeDasharray: '6 4' }),

@@ -1,19 +1,16 @@
 /**
  * What is left of the life of every part of some lots, from what is recorded now: the same for the worker, which keeps it, and for answers,
- * which do not. Loads everything for all of the lots at once.
+ * which do not.
  */
-import { lotHistory, type LotHistory, type Way } from '../../../domain/limits/history.ts';
+import type { Way } from '../../../domain/limits/history.ts';
 import { computeLimits, needsSegments, type Computed, type Overruled } from '../../../domain/limits/limits.ts';
 import type { SitePolicy } from '../../../domain/limits/policies.ts';
-import type { ItemModel, LotFacts, WayExposure } from '../../../domain/limits/shapes.ts';
+import type { LotFacts, WayExposure } from '../../../domain/limits/shapes.ts';
 import { subjectOf } from '../../../domain/readings.ts';
 import type { Tx } from '../../../platform/db/db.ts';
-import { findSites } from '../../catalogue/index.ts';
-import { findLots, type LotRow } from '../../ledger/index.ts';
+import type { LotRow } from '../../ledger/index.ts';
 import { exposuresOf, segmentsOfEach, type Exposure, type SubjectInterval } from '../../temperature/index.ts';
-import { findChoices, policyOf } from '../policies/store.ts';
-import { findValidations, listControlFactors, type ValidationRow } from '../statements/store.ts';
-import * as store from './load-store.ts';
+import { load, type Loaded, type PolicyOverride } from './load.ts';
 
 /** A stay of food, with the account that it was booked in; `subject` null: nobody knows where. */
 export interface Stay extends SubjectInterval {
@@ -40,115 +37,6 @@ export interface ComputedLot {
   readonly parts: readonly ComputedPart[];
   /** there were more ways than are looked at */
   readonly shortened: boolean;
-}
-
-interface Loaded {
-  readonly lots: ReadonlyMap<string, LotRow>;
-  readonly histories: ReadonlyMap<string, LotHistory>;
-  readonly accounts: ReadonlyMap<string, store.AccountRow>;
-  readonly crates: ReadonlyMap<string, string>;
-  readonly presumed: ReadonlyMap<string, number>;
-  readonly facts: ReadonlyMap<string, LotFacts>;
-  readonly policies: ReadonlyMap<string, SitePolicy>;
-  readonly overruled: readonly store.OverruledRow[];
-}
-
-const by = <Row, Key>(rows: readonly Row[], keyOf: (row: Row) => Key): Map<Key, Row> =>
-  new Map(rows.map((row) => [keyOf(row), row]));
-
-function bornLimits(lot: LotRow): LotFacts['born'] {
-  const limits = (lot.useByBasis as { limits?: { why?: string; endsAt?: string }[] } | null)?.limits ?? [];
-  return limits.flatMap(({ why, endsAt }) =>
-    why === undefined || endsAt === undefined ? [] : [{ why, endsAtMs: Date.parse(endsAt) }],
-  );
-}
-
-function modelOf(row: ValidationRow | undefined): ItemModel | null {
-  if (!row?.model || row.referenceC === null || row.referenceLifeH === null) return null;
-  const { validationId, model, validatedBy, basis, document } = row;
-  const reference = { temperatureC: Number(row.referenceC), lifeH: row.referenceLifeH };
-  return { validationId, model, reference, validatedBy, basis, document };
-}
-
-async function loadFacts(tx: Tx, lots: ReadonlyMap<string, LotRow>): Promise<Map<string, LotFacts>> {
-  const lotIds = [...lots.keys()];
-  const origins = by(await store.listOrigins(tx, lotIds), (row) => row.lotId);
-  const batchIds = [...new Set([...origins.values()].map((row) => row.batchId))];
-  const controls = await listControlFactors(tx, batchIds);
-  const models = await findValidations(tx, [...new Set([...lots.values()].map((lot) => lot.itemId))]);
-  const inputs = by(await store.listInputEnds(tx, lotIds), (row) => row.lotId);
-  return new Map(
-    [...lots.values()].map((lot) => {
-      const origin = origins.get(lot.lotId);
-      const input = inputs.get(lot.lotId);
-      const facts: LotFacts = {
-        bornAtMs: lot.bornAt.getTime(),
-        timeZone: lot.siteTimeZone,
-        printedUseByAtMs: lot.printedUseByAt?.getTime() ?? null,
-        lotUseByAtMs: lot.useByAtMs,
-        anchors: lot.anchors,
-        origin: lot.origin,
-        storage: lot.storage,
-        handling: lot.handling,
-        cookChill: origin !== undefined && origin.steps.includes('cook') && origin.steps.includes('chill'),
-        controls: controls.filter((one) => one.batchId === origin?.batchId),
-        born: bornLimits(lot),
-        model: modelOf(models.get(lot.itemId)),
-        input: input
-          ? {
-              endsAtMs: input.effectiveAtMs,
-              lotCode: input.parentCode,
-              code: input.rulingCode,
-              forbids: input.forbidden,
-            }
-          : null,
-      };
-      return [lot.lotId, facts];
-    }),
-  );
-}
-
-export type PolicyOverride = ReadonlyMap<string, SitePolicy>;
-
-async function loadPolicies(tx: Tx, accounts: Iterable<store.AccountRow>): Promise<Map<string, SitePolicy>> {
-  const siteIds = [...new Set([...accounts].flatMap((one) => [one.siteId, one.toSiteId ?? one.siteId]))];
-  const sites = await findSites(tx, siteIds);
-  const choices = await findChoices(tx, siteIds);
-  return new Map(
-    [...sites.values()].map((site) => [site.siteId, policyOf(site.jurisdiction, choices.get(site.siteId))]),
-  );
-}
-
-async function load(tx: Tx, lotIds: readonly string[], override: PolicyOverride): Promise<Loaded> {
-  const lots = await findLots(tx, lotIds);
-  const postings = await store.listStandingPostings(tx, lotIds);
-  const named = [...new Set(postings.flatMap((one) => [one.fromAccountId, one.toAccountId]))];
-  const rows = await store.listAccounts(tx, named);
-  const twins = rows.flatMap((row) => row.twinOf ?? []).filter((one) => !named.includes(one));
-  const accounts = by(
-    [...rows, ...(twins.length > 0 ? await store.listAccounts(tx, twins) : [])],
-    (row) => row.accountId,
-  );
-  const perLot = new Map<string, store.PostingRow[]>(lotIds.map((lotId) => [lotId, []]));
-  for (const posting of postings) perLot.get(posting.lotId)?.push(posting);
-  const histories = new Map(
-    [...lots.values()].map((lot) => [
-      lot.lotId,
-      lotHistory(lot.bornAt.getTime(), perLot.get(lot.lotId) ?? [], accounts),
-    ]),
-  );
-  const crates = await store.listSoleCrates(tx, lotIds);
-  const presumed = await store.listPresumedParts(tx, lotIds);
-  return {
-    lots,
-    histories,
-    accounts,
-    crates: new Map(crates.map((row) => [`${row.lotId}|${row.dispatchId}`, row.crateCode])),
-    presumed: new Map(presumed.map((row) => [`${row.lotId}|${row.placeId}`, row.sinceMs])),
-    facts: await loadFacts(tx, lots),
-    policies: new Map([...(await loadPolicies(tx, accounts.values())), ...override]),
-    overruled: await store.listOverruled(tx, lotIds),
-  };
 }
 
 /**
@@ -234,20 +122,14 @@ interface WayOfDraft {
 }
 
 /** Exposures come as the ways of the drafts do, one after the other. */
-function waysOf(
-  drafts: readonly Draft[],
-  exposures: readonly Exposure[],
-  { presumed }: Loaded,
-  nowMs: number,
-): WayOfDraft[] {
+function waysOf(drafts: readonly Draft[], exposures: readonly Exposure[], nowMs: number): WayOfDraft[][] {
   let at = 0;
-  return drafts.flatMap((draft) =>
+  return drafts.map((draft) =>
     draft.ways.map((stays) => {
       const { unmonitoredMs, ...sums } = exposures[at] as Exposure;
       at += 1;
-      const presumedFromMs = draft.kind === 'part' ? (presumed.get(`${draft.lotId}|${draft.partId}`) ?? null) : null;
-      const toMs = stays.at(-1)?.toMs ?? nowMs;
-      return { draft, stays, way: { sums, unmonitoredMs, toMs, presumedFromMs, segments: null } };
+      const way = { sums, unmonitoredMs, toMs: stays.at(-1)?.toMs ?? nowMs, presumedFromMs: draft.presumedFromMs };
+      return { draft, stays, way: { ...way, segments: null } };
     }),
   );
 }
@@ -275,11 +157,11 @@ export async function computeLots(
     tx,
     drafts.flatMap(({ ways }) => ways),
   );
-  const ways = waysOf(drafts, exposures, loaded, nowMs);
+  const ways = waysOf(drafts, exposures, nowMs);
   // Only where a rule must know when something happened.
-  const needed = ways.filter(({ way, draft }) =>
-    needsSegments(loaded.facts.get(draft.lotId) as LotFacts, way, draft.policies),
-  );
+  const needed = ways
+    .flat()
+    .filter(({ way, draft }) => needsSegments(loaded.facts.get(draft.lotId) as LotFacts, way, draft.policies));
   const segments =
     needed.length === 0
       ? []
@@ -289,9 +171,8 @@ export async function computeLots(
         );
   const inOrder = new Map(needed.map(({ stays }, at) => [stays, segments[at] ?? null]));
   const parts = new Map<string, ComputedPart[]>([...loaded.lots.keys()].map((lotId) => [lotId, []]));
-  for (const { lotId, presumedFromMs, ...draft } of drafts) {
-    const own = ways.filter((one) => one.draft.lotId === lotId && one.draft.partId === draft.partId);
-    const seen = own.map(({ way, stays }) => ({ ...way, segments: inOrder.get(stays) ?? null }));
+  for (const [no, { lotId, presumedFromMs, ...draft }] of drafts.entries()) {
+    const seen = (ways[no] ?? []).map(({ way, stays }) => ({ ...way, segments: inOrder.get(stays) ?? null }));
     const facts = loaded.facts.get(lotId) as LotFacts;
     const computed = computeLimits(facts, seen, draft.policies, overruledFor(lotId, draft.ways, loaded));
     parts.get(lotId)?.push({ ...draft, ...computed, exposures: seen, presumed: presumedFromMs !== null });

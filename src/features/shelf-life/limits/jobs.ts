@@ -8,7 +8,7 @@ import type { Ids } from '../../../platform/ids.ts';
 import type { Job } from '../../../platform/jobs.ts';
 import type { Log } from '../../../platform/log.ts';
 import { recomputeLots } from './recompute.ts';
-import { markEnded, markMoved, takeDirty } from './results-store.ts';
+import { markEnded, markMoved, markSeen, takeDirty } from './results-store.ts';
 
 const LOTS_A_PASS = 200;
 const ENTRIES_A_READ = 5_000;
@@ -38,7 +38,10 @@ export function recomputeShelfLife({ db, clock, ids, log }: { db: Db; clock: Clo
         const { more } = await db.inGroup(groupId, 'write', (tx) => markMoved(tx, ENTRIES_A_READ));
         if (!more) break;
       }
-      await db.inGroup(groupId, 'write', (tx) => markEnded(tx, clock.nowMs()));
+      await db.inGroup(groupId, 'write', async (tx) => {
+        await markEnded(tx, clock.nowMs());
+        await markSeen(tx);
+      });
       for (let round = 0; round < MOST_PASSES && (await pass(groupId)) > 0; round += 1);
     },
   };

@@ -64,15 +64,6 @@ export async function insertResults(tx: Tx, rows: readonly ResultRow[]): Promise
 
 const MARK = 'on conflict (group_id, lot_id) do update set lot_id = excluded.lot_id';
 
-export async function markLots(tx: Tx, lotIds: readonly string[]): Promise<void> {
-  if (lotIds.length === 0) return;
-  await tx.query(
-    `insert into lot_exposure_dirty (group_id, lot_id)
-     select $1::uuid, x.lot_id from unnest($2::uuid[]) as x(lot_id) order by x.lot_id ${MARK}`,
-    [tx.groupId, [...new Set(lotIds)]],
-  );
-}
-
 /** Lots that are in stock: of some sites, of an item, of a batch, or all. */
 export async function markStock(
   tx: Tx,
@@ -175,6 +166,20 @@ export async function markEnded(tx: Tx, nowMs: number): Promise<void> {
                            and n.part_id = r.part_id and n.result_no > r.result_no)
       order by r.lot_id ${MARK}`,
     [tx.groupId, nowMs],
+  );
+}
+
+/** Food that was too warm where it was only presumed to be, and has been seen there since: a count may say so and post nothing. */
+export async function markSeen(tx: Tx): Promise<void> {
+  await tx.query(
+    `insert into lot_exposure_dirty (group_id, lot_id)
+     select distinct $1::uuid, f.lot_id
+       from finding f
+      where f.group_id = $1::uuid and f.kind = 'warm-where-presumed' and f.status = 'open'
+        and not exists (select from finding p where p.group_id = f.group_id and p.kind = 'place-presumed' and p.subject = f.subject
+                           and p.status = 'open')
+      order by f.lot_id ${MARK}`,
+    [tx.groupId],
   );
 }
 

@@ -46,7 +46,7 @@ export const createControlFactorStatement = defineOperation({
       }),
       minutes: z
         .number()
-        .min(0.1)
+        .min(1)
         .max(10_000)
         .optional()
         .meta({ description: 'heat only, and wanted there: how long at that temperature or more' }),
