@@ -18,7 +18,7 @@ const DEFAULT_RUNS = 400;
 const SLICE_RUNS = 15;
 /** Stories between two lines of progress. */
 const CHUNK_RUNS = 50;
-const PROPERTIES = 'tests/simulation/ledger.test.ts';
+const PROPERTIES = ['tests/simulation/ledger.test.ts', 'tests/simulation/temperature-orders.test.ts'];
 const USAGE = 'usage: npm run prove -- [--runs N] [--seed S] [--slice]';
 
 interface Wanted {
@@ -47,7 +47,7 @@ function wantedFrom(args: readonly string[]): Wanted {
 /** Answers the exit code of one run of the properties. */
 function prove({ runs, seed }: Wanted): Promise<number> {
   const vitest = path.join(path.dirname(createRequire(import.meta.url).resolve('vitest/package.json')), 'vitest.mjs');
-  const child = spawn(process.execPath, [vitest, 'run', '--reporter=dot', PROPERTIES], {
+  const child = spawn(process.execPath, [vitest, 'run', '--reporter=dot', ...PROPERTIES], {
     cwd: path.resolve(import.meta.dirname, '..'),
     stdio: 'inherit',
     env: { ...process.env, SEALTRAIL_PROVE_RUNS: String(runs), SEALTRAIL_PROVE_SEED: String(seed) },

@@ -252,7 +252,12 @@ export function outsidesAt(facts: Facts, subject: string): Outside[] {
  * minute by minute. In minutes from 1970.
  */
 export function endOfDay(zone: string, minute: number, days: number): number {
-  const calendar = new Intl.DateTimeFormat('en-CA', { timeZone: zone, year: 'numeric', month: '2-digit', day: '2-digit' });
+  const calendar = new Intl.DateTimeFormat('en-CA', {
+    timeZone: zone,
+    year: 'numeric',
+    month: '2-digit',
+    day: '2-digit',
+  });
   let left = days;
   let day = calendar.format(minute * 60_000);
   for (let at = minute + 1; ; at += 1) {

@@ -24,7 +24,11 @@ const course = fc.record({
   base: fc.integer({ min: 180, max: 480 }),
   wave: fc.array(fc.integer({ min: -60, max: 60 }), { minLength: 7, maxLength: 7 }),
   warm: fc.array(
-    fc.record({ from: quarter, quarters: fc.integer({ min: 1, max: 20 }), centiC: fc.constantFrom(560, 790, 801, 905, 1001, 1130) }),
+    fc.record({
+      from: quarter,
+      quarters: fc.integer({ min: 1, max: 20 }),
+      centiC: fc.constantFrom(560, 790, 801, 905, 1001, 1130),
+    }),
     { maxLength: 2 },
   ),
   silent: fc.array(fc.record({ from: quarter, quarters: fc.integer({ min: 2, max: 16 }) }), { maxLength: 2 }),
@@ -34,7 +38,8 @@ type Course = typeof course extends fc.Arbitrary<infer T> ? T : never;
 
 function readingsOf(sensor: string, { offset, base, wave, warm, silent, twice }: Course): Reading[] {
   const readings: Reading[] = [];
-  const during = (one: { from: number; quarters: number }, at: number) => at >= one.from && at < one.from + one.quarters;
+  const during = (one: { from: number; quarters: number }, at: number) =>
+    at >= one.from && at < one.from + one.quarters;
   for (let at = 0; at < SPAN / 15; at += 1) {
     if (silent.some((one) => during(one, at))) continue;
     const minute = BORN + offset + at * 15;

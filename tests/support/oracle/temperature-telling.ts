@@ -73,12 +73,14 @@ export async function begin(kitchen: Kitchen, facts: Facts): Promise<Told> {
     const id = randomUUID();
     const occurredAt = iso(minute);
     const send = async (path: string, body: object) => void (await kitchen.post('operations', path, { id, ...body }));
-    if (to === 'road') return () => send(`/v1/dispatches/${ids['road']}/recorded-departure`, { departedAt: occurredAt });
+    if (to === 'road')
+      return () => send(`/v1/dispatches/${ids['road']}/recorded-departure`, { departedAt: occurredAt });
     if (from === 'road') {
       const lines = [{ ...of(quantity), condition: 'accepted', placeId: ids[to ?? ''] }];
       return () => send(`/v1/dispatches/${ids['road']}/receipts`, { occurredAt, closes: false, lines });
     }
-    if (to === null) return () => send('/v1/uses', { ...of(quantity), placeId: ids[from ?? ''], occurredAt, meal: 'lunch' });
+    if (to === null)
+      return () => send('/v1/uses', { ...of(quantity), placeId: ids[from ?? ''], occurredAt, meal: 'lunch' });
     const places = { fromPlaceId: ids[from ?? ''], toPlaceId: ids[to] };
     return () => send('/v1/recorded-moves', { ...of(quantity), ...places, occurredAt });
   }
