@@ -6,7 +6,7 @@ import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { kitchenOf, type Json, type Kitchen } from '../support/kitchen.ts';
 import { endOfDay, livesOf, outsidesAt, type Facts, type Outside, type Reading } from '../support/oracle/exposure.ts';
-import { BORN, SPAN, drawnStories, factsOf } from '../support/oracle/temperature-story.ts';
+import { BORN, SPAN, VAN_WARM, drawnStories, factsOf, weekOf } from '../support/oracle/temperature-story.ts';
 import { begin, type Arrival, type End, type Told } from '../support/oracle/temperature-telling.ts';
 import { startService, type TestService } from '../support/service.ts';
 import { buildWorld } from '../support/world.ts';
@@ -64,7 +64,6 @@ function settled(end: End): object {
   return { parts: Object.fromEntries(parts) as object, excursions: end.excursions };
 }
 
-/** Holds the answer against the oracle. */
 function expectAsWorkedOut(facts: Facts, end: End): void {
   const lives = livesOf(facts);
   expect(Object.keys(end.parts).sort()).toEqual([...lives.keys()].sort());
@@ -158,33 +157,6 @@ async function expectSame(facts: Facts, ranks: readonly (readonly number[])[]): 
   }
 }
 
-/** Three chillers at 3 °C read each hour, for nine days; a van read each quarter of an hour that was at 11 °C for two hours of its way. */
-function weekOf(van: readonly Reading[]): Facts {
-  const { located, watch, subjects } = factsOf(fc.sample(drawnStories, { seed: SEED, numRuns: 1 })[0] as never);
-  const hours = Array.from({ length: 9 * 24 + 2 }, (_, hour) => BORN - 60 + hour * 60);
-  const still = (['ck', 'a', 'b'] as const).flatMap((sensor) =>
-    hours.map((minute) => ({ sensor, minute, centiC: 300 })),
-  );
-  return {
-    readings: [...still, ...van],
-    located: located.filter((one) => one.sensor !== 'roams'),
-    moved: [
-      { minute: BORN, from: null, to: 'CK', quantity: 60 },
-      { minute: BORN + 120, from: 'CK', to: 'road', quantity: 40 },
-      { minute: BORN + 240, from: 'road', to: 'A', quantity: 40 },
-      { minute: BORN + 600, from: 'A', to: 'B', quantity: 10 },
-    ],
-    subjects,
-    watch,
-    now: BORN + 9 * 24 * 60,
-  };
-}
-const VAN_WARM: readonly Reading[] = Array.from({ length: 20 }, (_, at) => ({
-  sensor: 'v',
-  minute: BORN + 30 + at * 15,
-  centiC: at >= 7 && at <= 15 ? 1100 : 300,
-}));
-
 describe('food on its way', () => {
   test(
     'ends the same in any order, in any pieces and told twice, and as the oracle says; more warmth gives no more life',
@@ -239,6 +211,34 @@ describe('food on its way', () => {
     await told.send(van);
     await told.work();
     expect((await told.end()).excursions['V']).toEqual([]);
+  });
+
+  test('a warm stretch that goes on past midnight, or from one chiller into another, is one', async () => {
+    const at = (sensor: string, centiC: number, minutes: readonly number[]) =>
+      minutes.map((minute) => ({ sensor, minute: BORN + minute, centiC }));
+    const base = weekOf(VAN_WARM.map((one) => ({ ...one, centiC: 300 })));
+    const now = BORN + 3 * 24 * 60;
+    const facts: Facts = {
+      ...base,
+      now,
+      readings: [
+        ...base.readings.filter((one) => one.minute <= now),
+        // between two whole days, at 2,520 minutes: 20 minutes before midnight and 15 after
+        ...at('ck', 300, [2500, 2535]),
+        ...at('ck', 1100, [2505, 2515, 2520, 2530]),
+        // ten packs go from A to B at 600: 25 minutes warm in A, then 20 in B; what stays in A was warm for 30
+        ...at('a', 300, [575, 605]),
+        ...at('a', 1100, [580, 590, 600]),
+        ...at('b', 300, [590, 620]),
+        ...at('b', 1100, [595, 600, 615]),
+      ],
+    };
+    const told = await begin(kitchen, facts);
+    await arrive(told, null);
+    const end = await told.end();
+    expectAsWorkedOut(facts, end);
+    const discards = ['CK', 'A', 'B'].map((account) => minuteOf(limitOf(end.parts[account], 'cook-chill-10-c').endsAt));
+    expect(discards).toEqual([BORN + 2500, null, BORN + 575]);
   });
 
   test('a gap gives no more life than the same time at the upper limit, and what was seen last counts if it was warmer', async () => {
