@@ -6,7 +6,7 @@
 import { partKey, type Book, type PartDate } from './book.ts';
 import type { Part } from './marks.ts';
 
-export interface CarriedDate extends Part {
+interface CarriedDate extends Part {
   /** the row whose date goes along */
   readonly from: PartDate;
   /** the later date that stood there */

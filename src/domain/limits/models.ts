@@ -7,6 +7,7 @@
  */
 import { factorOf } from '../life/relative-rates.ts';
 import { timeToToxinH } from '../life/toxin-time.ts';
+import type { Segment } from '../exposure/shapes.ts';
 import { endOfDayBefore } from './days.ts';
 import { HOUR_MS, type ItemModel, type Limit, type LotFacts, type WayExposure } from './shapes.ts';
 
@@ -34,6 +35,26 @@ function usedUpAtMs({ model, reference }: ItemModel, { segments }: WayExposure):
   return null;
 }
 
+/** The end when so much is used at a time and it goes on at the reference temperature, rounded down to whole days or hours. */
+function endByModel({ reference }: ItemModel, used: number, atMs: number, timeZone: string): number {
+  const leftMs = Math.max(0, 1 - used) * reference.lifeH * HOUR_MS;
+  if (leftMs >= IN_DAYS_FROM_H * HOUR_MS) return endOfDayBefore(atMs + leftMs, timeZone);
+  return Math.floor((atMs + leftMs) / HOUR_MS) * HOUR_MS;
+}
+
+/** How the model's end came forward, or went back, as the food went on: after each segment. For pictures. */
+export function modelEnds(
+  model: ItemModel,
+  segments: readonly Segment[],
+  timeZone: string,
+): { readonly atMs: number; readonly endsAtMs: number }[] {
+  let usedH = 0;
+  return segments.map(({ fromMs, toMs, centiC }) => {
+    usedH += ((toMs - fromMs) / HOUR_MS) * factorOf(model.model, centiC / 100, model.reference.temperatureC);
+    return { atMs: toMs, endsAtMs: endByModel(model, usedH / model.reference.lifeH, toMs, timeZone) };
+  });
+}
+
 const UNSEEN = 'Nobody has seen it where it is presumed to be.';
 const PROVEN: readonly ItemModel['basis'][] = ['challenge-test', 'shelf-life-study', 'published'];
 
@@ -42,11 +63,10 @@ export function itemModelLimit(facts: LotFacts, way: WayExposure): Limit[] {
   if (!model) return [];
   const used = usedOf(model, way);
   const { lifeH, temperatureC } = model.reference;
-  const exactMs = used >= 1 ? (usedUpAtMs(model, way) ?? way.toMs) : way.toMs + (1 - used) * lifeH * HOUR_MS;
   const endsAtMs =
-    exactMs - way.toMs >= IN_DAYS_FROM_H * HOUR_MS
-      ? endOfDayBefore(exactMs, facts.timeZone)
-      : Math.floor(exactMs / HOUR_MS) * HOUR_MS;
+    used >= 1
+      ? Math.floor((usedUpAtMs(model, way) ?? way.toMs) / HOUR_MS) * HOUR_MS
+      : endByModel(model, used, way.toMs, facts.timeZone);
   const silent = !PROVEN.includes(model.basis)
     ? 'It rests on values from memory.'
     : way.presumedFromMs === null

@@ -58,7 +58,7 @@ export { findPastDateStock, trimOutbox } from './jobs.ts';
 export { doubtsOf, findingsOf, inPlace, partFacts, shortfallNow, verdict } from './observe.ts';
 export { lockPart, partUseBy } from './part-dates-store.ts';
 export { withCarried } from './part-dates-carried.ts';
-export { loosenPart, markLabelled, tightenPart, type PartDateChange } from './part-dates.ts';
+export { loosenPart, markLabelled, tightenPart } from './part-dates.ts';
 export { findEntry, listEntryLines, type EntryRow } from './queries.ts';
 export { confirmPresumed } from './presumed.ts';
 export { afterReversal, partsOfLines, postReversal, requireReversible } from './reversals.ts';

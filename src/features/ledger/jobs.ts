@@ -7,6 +7,8 @@ import { partUseBy } from './part-dates-store.ts';
 import { openFindings } from './findings-store.ts';
 
 const OUTBOX_DAYS = 30;
+/** Nobody undoes an entry of food that went a month ago (common practice). */
+const PART_DATE_DAYS = 30;
 
 interface PastDateRow {
   readonly lotId: string;
@@ -51,6 +53,23 @@ async function clearGone(tx: Tx): Promise<void> {
   );
 }
 
+/**
+ * Own dates of parts that are empty, when the lot itself is long past its date: whatever came back would be refused by that one. Until then they
+ * stay, because an undo brings food back.
+ */
+async function endPartDates(tx: Tx, nowMs: number): Promise<void> {
+  await tx.query(
+    `update hold h set lifted_at = to_timestamp($2::float8 / 1000), lifted_by = h.placed_by, lift_note = 'Gone, and past every date'
+       from lot_state s
+      where h.group_id = $1::uuid and h.kind = 'use-by' and h.lifted_at is null
+        and s.group_id = h.group_id and s.lot_id = h.lot_id
+        and s.use_by_at < to_timestamp($2::float8 / 1000) - make_interval(days => $3::int)
+        and not exists (select from balance b
+              where b.group_id = h.group_id and b.lot_id = h.lot_id and b.account_id = h.account_id and b.quantity > 0)`,
+    [tx.groupId, nowMs, PART_DATE_DAYS],
+  );
+}
+
 /** Hourly: what stands on a shelf past its use-by is a finding until it is discarded. */
 export function findPastDateStock({ db, clock }: { db: Db; clock: Clock }): Job {
   return {
@@ -74,6 +93,7 @@ export function findPastDateStock({ db, clock }: { db: Db; clock: Clock }): Job 
           return { kind: 'past-use-by-in-stock', subject, ...about, detail };
         });
         await clearGone(tx);
+        await endPartDates(tx, nowMs);
         await openFindings(tx, drafts, nowMs);
       });
     },

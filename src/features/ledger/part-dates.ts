@@ -18,7 +18,7 @@ import {
   type StandingDate,
 } from './part-dates-store.ts';
 
-export interface PartDateChange {
+interface PartDateChange {
   readonly lotId: string;
   /** a place or a dispatch in which the lot is or was */
   readonly accountId: string;

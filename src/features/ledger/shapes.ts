@@ -75,11 +75,9 @@ export const Lot = z
     loadNo: z.int().nullable(),
     packingRunId: uuid.nullable(),
     holds: z.array(HoldBrief).meta({ description: 'Open holds that reach it' }),
-    earlierUseBys: z
-      .array(z.object({ accountId: uuid, useByAt: instant }))
-      .meta({
-        description: 'Places and dispatches where the date in force is earlier than `useByAt`, for the part there',
-      }),
+    earlierUseBys: z.array(z.object({ accountId: uuid, useByAt: instant })).meta({
+      description: 'Places and dispatches where the date in force is earlier than `useByAt`, for the part there',
+    }),
   })
   .meta({ id: 'Lot', description: 'A quantity of one item with one origin and one history' });
 

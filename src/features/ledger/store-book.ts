@@ -55,14 +55,13 @@ export async function readNets(
   return tx.query(
     `select r.lot_id as "lotId", r.account_id as "accountId",
             coalesce(b.quantity, 0) + coalesce(t.quantity, 0) as net,
-            (select json_build_object('holdId', h.hold_id, 'useByAtMs', (extract(epoch from h.use_by_at) * 1000)::int8,
-                                      'labelled', h.labelled_at is not null)
-               from hold h
-              where h.group_id = $1::uuid and h.lot_id = r.lot_id and h.account_id = r.account_id and h.kind = 'use-by'
-                and h.lifted_at is null) as "ownDate"
+            case when h.hold_id is not null then json_build_object('holdId', h.hold_id, 'labelled', h.labelled_at is not null,
+              'useByAtMs', (extract(epoch from h.use_by_at) * 1000)::int8) end as "ownDate"
        from unnest($2::uuid[], $3::uuid[], $4::uuid[]) as r(lot_id, account_id, twin_id)
        left join balance b on b.group_id = $1::uuid and b.lot_id = r.lot_id and b.account_id = r.account_id
-       left join balance t on t.group_id = $1::uuid and t.lot_id = r.lot_id and t.account_id = r.twin_id`,
+       left join balance t on t.group_id = $1::uuid and t.lot_id = r.lot_id and t.account_id = r.twin_id
+       left join hold h on h.group_id = $1::uuid and h.lot_id = r.lot_id and h.account_id = r.account_id and h.kind = 'use-by'
+                       and h.lifted_at is null`,
     [
       tx.groupId,
       parts.map((part) => part.lot_id),

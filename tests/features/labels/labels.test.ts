@@ -3,6 +3,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { allergenCodes } from '../../../src/domain/allergens.ts';
 import { renderPackLabels, type PackLabel } from '../../../src/features/labels/pack-label.ts';
 import { exampleId } from '../../../src/platform/ids.ts';
+import { tightenPart } from '../../../src/features/ledger/index.ts';
 import { kitchenOf, type Json, type Kitchen } from '../../support/kitchen.ts';
 import { startService, type Answer, type TestService } from '../../support/service.ts';
 import { buildWorld, type World } from '../../support/world.ts';
@@ -136,6 +137,22 @@ describe('labels of a lot', () => {
     );
     const label = { ...words, lotCode: 'LATE', useBy: '2026-11-26 14:30', allergens: ['Milk', 'Celery'], serial: '1' };
     await expectLabels(await print(late), [label]);
+  });
+
+  test('the date of the place that is named; of no place, the earliest of any, for too late is the worse mistake', async () => {
+    const { batchId: other, lotId } = await kitchen.stew(await kitchen.shin(9_000), 9_000, 8_000);
+    const apart = await kitchen.pack(other, lotId, 600, 2, { packLotCode: 'APART' });
+    const accountId = world.ckChillerId;
+    const change = { lotId: apart, accountId, ruling: 'cook-chill-10-c', reason: 'Warm', resultId: null };
+    const useByAtMs = Date.parse('2026-11-26T14:30:00Z');
+    await service.db.inGroup(service.groupId, 'write', (tx) =>
+      tightenPart(tx, { ...change, useByAtMs }, exampleId('person/quality'), service.clock.nowMs()),
+    );
+    const label = { ...words, lotCode: 'APART', serial: '1' };
+    const early = { ...label, useBy: '2026-11-26 14:30' };
+    await expectLabels(await print(apart, `?serials=1&placeId=${world.ckChillerId}`), [early]);
+    await expectLabels(await print(apart, `?serials=1&placeId=${world.ckFreezerId}`), [label]);
+    await expectLabels(await print(apart, '?serials=1'), [early]);
   });
 
   test('other holds are named; released food has none; rejected food gets no label', async () => {

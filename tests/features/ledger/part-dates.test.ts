@@ -4,7 +4,7 @@
  */
 import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { loosenPart, tightenPart } from '../../../src/features/ledger/index.ts';
+import { findPastDateStock, loosenPart, tightenPart } from '../../../src/features/ledger/index.ts';
 import { exampleId } from '../../../src/platform/ids.ts';
 import { kitchenOf, type Json, type Kitchen } from '../../support/kitchen.ts';
 import { NOON_MS, startService, type TestService } from '../../support/service.ts';
@@ -184,6 +184,11 @@ test('past its own date on the shelf it is found, and a request is refused', asy
   await move(lotId, 1, ckChillerId, ckPrepId);
   await tighten(lotId, ckChillerId, EARLIER);
   service.clock.set(Date.parse(EARLIER));
+  await findPastDateStock(service).run({ groupId: service.groupId });
+  const late = (await kitchen.get('quality', `/v1/findings?kind=past-use-by-in-stock&lotId=${lotId}`)).items;
+  expect(late.map((one: Json) => [one.detail.placeId, one.quantity, one.occurredAt])).toEqual([
+    [ckChillerId, 2, EARLIER],
+  ]);
   const stock = await stockOf(lotId);
   expect(stock.map((one) => [one.placeId, one.mayUse])).toEqual([
     [ckChillerId, false],
@@ -198,5 +203,16 @@ test('past its own date on the shelf it is found, and a request is refused', asy
   const morning = await kitchen.get('quality', `/v1/sites/${world.ckId}/morning-list?format=json`);
   const mine = morning.pastDate.filter((one: Json) => one.lotId === lotId);
   expect(mine.map((one: Json) => [one.placeId, one.useByAt])).toEqual([[ckChillerId, EARLIER]]);
+  // once it is gone, its date goes too, but not before the lot is a month past its own: an undo would bring the food back
+  const at = new Date(service.clock.nowMs()).toISOString();
+  const thrown = { quantity: 2, unit: 'piece', reason: 'past-use-by', destination: 'anaerobic-digestion' };
+  await kitchen.post('kitchen', '/v1/discards', { lotId, placeId: ckChillerId, occurredAt: at, ...thrown });
+  expect(await labelFindings(lotId)).toEqual([]);
+  const stands = async (when: string) => {
+    service.clock.set(Date.parse(when));
+    await findPastDateStock(service).run({ groupId: service.groupId });
+    return (await kitchen.get('quality', `/v1/lots/${lotId}`)).earlierUseBys.length;
+  };
+  expect([await stands('2026-12-29T23:00:00Z'), await stands('2026-12-30T01:00:00Z')]).toEqual([1, 0]);
   service.clock.set(NOON_MS);
 });

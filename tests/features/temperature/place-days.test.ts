@@ -177,20 +177,28 @@ test('a worker that dies after computing leaves the days waiting, and the next o
 });
 
 test('a sensor that was elsewhere after all: its days go from one place and come to the other', async () => {
-  const code = await logger(world.ckDryId);
+  const code = await logger(world.ckQuarantineId);
   await send(code, [
     [NOON_MS - 2 * DAY_MS, 12],
     [NOON_MS - 2 * DAY_MS + 30 * MINUTE_MS, 12],
   ]);
   await worker();
-  expect((await kept(world.ckDryId))[0]).toHaveLength(1);
+  expect((await kept(world.ckQuarantineId))[0]).toHaveLength(1);
+  const stay = { subject: `place:${world.ckQuarantineId}`, fromMs: NOON_MS - 60 * MINUTE_MS, toMs: NOON_MS };
+  const counted = async () =>
+    (await service.db.inGroup(service.groupId, 'read', (tx) => exposureOf(tx, [stay]))).hist.centiC;
+  // 12 °C was seen last.
+  expect(await counted()).toEqual([1200]);
   const sensors = await service.as('quality').get('/v1/sensors');
-  const { sensorId } =
-    (sensors.body.items as { code: string; sensorId: string }[]).find((one) => one.code === code) ?? {};
+  const found = (sensors.body.items as { code: string; sensorId: string }[]).find((one) => one.code === code);
   const moved = { id: randomUUID(), from: iso(BEGIN_MS), placeId: world.ckPrepId };
-  expect((await service.as('operations').post(`/v1/sensors/${sensorId}/locations`, moved)).status).toBe(201);
+  const answer = await service.as('operations').post(`/v1/sensors/${found?.sensorId}/locations`, moved);
+  expect(answer.status, answer.text).toBe(201);
+  // Nothing was ever seen there; the limit of a chiller is 8 °C. The same before and after the worker has been there.
+  expect(await counted()).toEqual([800]);
   await worker();
-  expect((await kept(world.ckDryId))[0]).toHaveLength(0);
+  expect(await counted()).toEqual([800]);
+  expect((await kept(world.ckQuarantineId))[0]).toHaveLength(0);
   expect((await kept(world.ckPrepId))[0]).toHaveLength(1);
 });
 

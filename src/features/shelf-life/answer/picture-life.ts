@@ -1,5 +1,7 @@
 /** What is left of a part's life over time, by the limits that drive. */
-import type { Limit } from '../../../domain/limits/shapes.ts';
+import type { Segment } from '../../../domain/exposure/shapes.ts';
+import { modelEnds } from '../../../domain/limits/models.ts';
+import type { LotFacts } from '../../../domain/limits/shapes.ts';
 import { plot, type Chart } from '../../../platform/charts.ts';
 import type { ComputedLot } from '../limits/compute.ts';
 import type { PartInForce } from './parts.ts';
@@ -15,19 +17,30 @@ interface Point {
   readonly leftMs: number;
 }
 
+/** As many turns of a model as a picture can show. */
+const MOST_TURNS = 300;
+
 /**
  * Left at a time: until the earliest of the ends that were there by then. An end that something brought about counts from when it happened,
- * so the line falls there.
+ * and a model's end moves with what the food went through, so the line falls there.
  */
-function lifeLine(limits: readonly Limit[], bornAtMs: number, untilMs: number): Point[] {
-  const ends = limits.filter(({ drives, endsAtMs }) => drives && endsAtMs !== null);
+function lifeLine(part: PartInForce['part'], facts: LotFacts, segments: readonly Segment[], untilMs: number): Point[] {
+  const { bornAtMs } = facts;
+  const ends = part.limits.filter(({ drives, endsAtMs }) => drives && endsAtMs !== null);
+  const byModel = facts.model && ends.some(({ code }) => code === 'item-model') ? facts.model : null;
+  const moves = byModel ? modelEnds(byModel, segments, facts.timeZone) : [];
+  const every = Math.max(1, Math.ceil(moves.length / MOST_TURNS));
+  const steps = moves.filter((_, at) => at % every === 0 || at === moves.length - 1);
+  const fixed = ends.filter(({ code }) => code !== 'item-model');
+  const turns = fixed.flatMap(({ sinceMs }) => (sinceMs === null || sinceMs <= bornAtMs ? [] : [sinceMs]));
+  const inside = [...turns, ...steps.map(({ atMs }) => atMs)].filter((ms) => ms > bornAtMs && ms < untilMs);
+  const times = [...new Set([bornAtMs, ...inside])].sort((a, b) => a - b);
+  const modelEnd = (ms: number): number => steps.findLast(({ atMs }) => atMs <= ms)?.endsAtMs ?? Infinity;
   const endAt = (ms: number): number =>
     Math.min(
-      Infinity,
-      ...ends.filter(({ sinceMs }) => (sinceMs ?? bornAtMs) <= ms).map((one) => one.endsAtMs as number),
+      modelEnd(ms),
+      ...fixed.filter(({ sinceMs }) => (sinceMs ?? bornAtMs) <= ms).map((one) => one.endsAtMs ?? Infinity),
     );
-  const turns = [...new Set(ends.flatMap(({ sinceMs }) => (sinceMs === null || sinceMs <= bornAtMs ? [] : [sinceMs])))];
-  const times = [bornAtMs, ...turns.filter((ms) => ms < untilMs).sort((a, b) => a - b)];
   const points: Point[] = [];
   for (const [no, fromMs] of times.entries()) {
     const end = endAt(fromMs);
@@ -46,10 +59,11 @@ function words(leftMs: number): string {
 export function lifePanel(
   { facts }: ComputedLot,
   { part }: PartInForce,
+  segments: readonly Segment[],
   axis: Axis,
   nowMs: number,
 ): Chart['panels'][number] {
-  const known = lifeLine(part.limits, facts.bornAtMs, nowMs);
+  const known = lifeLine(part, facts, segments, nowMs);
   const printedMs = facts.printedUseByAtMs;
   const longest = Math.max(0, ...known.map(({ leftMs }) => leftMs));
   const inDays = longest >= 3 * DAY_MS;

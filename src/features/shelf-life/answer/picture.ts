@@ -56,7 +56,10 @@ export async function drawPart(
     title: `${computed.lot.itemName}, lot ${computed.lot.code}`,
     description: sentences(chosen, zone).join(' '),
     lines: sentences(chosen, zone).flatMap((text) => wrapped(text, 118)),
-    panels: [temperaturePanel(chosen, { segments, bands, excursions }, axis), lifePanel(computed, chosen, axis, nowMs)],
+    panels: [
+      temperaturePanel(chosen, { segments, bands, excursions }, axis),
+      lifePanel(computed, chosen, segments, axis, nowMs),
+    ],
     notes: notesOf(chosen, nowMs, zone).flatMap((text) => wrapped(text, 136)),
   });
 }

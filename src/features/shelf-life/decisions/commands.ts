@@ -46,8 +46,13 @@ async function getPart({ tx, scope, params, body, nowMs }: Decide): Promise<{ co
 }
 
 /** The limit that led to the hold: what would place it again. */
-function causeOf(lotId: string, part: Part, holdId: string, nowMs: number): { code: string; endsAtMs: number | null } {
-  const hold = holdOf(lotId, part, nowMs);
+function causeOf(
+  computed: ComputedLot,
+  part: Part,
+  holdId: string,
+  nowMs: number,
+): { code: string; endsAtMs: number | null } {
+  const hold = holdOf(computed, part, nowMs);
   const cause = part.forbiddenBy ?? part.ruling;
   if (hold?.holdId !== holdId || !cause) {
     throw new Refused(
@@ -81,7 +86,7 @@ export async function decide(context: Decide): Promise<Reply> {
     throw new Refused('rule-broken', 'Give one of accept and liftHoldId.');
   }
   if (liftHoldId !== undefined) await requireHold(tx, params.lotId, part, liftHoldId);
-  const cause = liftHoldId === undefined ? null : causeOf(params.lotId, part, liftHoldId, nowMs);
+  const cause = liftHoldId === undefined ? null : causeOf(computed, part, liftHoldId, nowMs);
   if (accept !== undefined) await requireLater(tx, computed, part);
   const deputyId = deputyOf(actor, 'shelf-life.decide', part.siteId);
   const decision: DecisionRow = {

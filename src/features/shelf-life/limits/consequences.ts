@@ -2,7 +2,7 @@
  * What computed limits do by themselves. They only ever make stricter: a date in force comes forward, food that must not be eaten is held.
  * What happened where food is only presumed to be is a finding and nothing else.
  */
-import type { Limit } from '../../../domain/limits/shapes.ts';
+import type { Limit, LotFacts } from '../../../domain/limits/shapes.ts';
 import { utc } from '../../../domain/time.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { derivedId } from '../../../platform/ids.ts';
@@ -28,11 +28,18 @@ export function reasonOf(limit: Limit): string {
   return `${limit.label}. ${limit.explanation}${end} Source: ${limit.source}. The quality lead decides.`.slice(0, 2000);
 }
 
+/** When the dates that everybody sees have passed, there is nothing left to bring forward. */
+export function isOver({ printedUseByAtMs, lotUseByAtMs }: LotFacts, nowMs: number): boolean {
+  return Math.min(printedUseByAtMs ?? Infinity, lotUseByAtMs ?? Infinity) <= nowMs;
+}
+
 /** The hold that a part must have; null when it needs none. Named by what led to it: one that was lifted stays lifted. */
-export function holdOf(lotId: string, part: ComputedPart, nowMs: number): HoldDraft | null {
+export function holdOf({ lot, facts }: ComputedLot, part: ComputedPart, nowMs: number): HoldDraft | null {
   if (part.kind !== 'part') return null;
+  const { lotId } = lot;
   const { forbiddenBy, ruling } = part;
-  const passed = ruling !== null && ruling.endsAtMs !== null && ruling.endsAtMs <= nowMs && !isRecorded(ruling.code);
+  const ended = ruling !== null && ruling.endsAtMs !== null && ruling.endsAtMs <= nowMs && !isRecorded(ruling.code);
+  const passed = ended && !isOver(facts, nowMs);
   const cause = forbiddenBy ?? (passed ? ruling : null);
   if (!cause) return null;
   return {

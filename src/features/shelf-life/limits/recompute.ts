@@ -9,7 +9,7 @@ import type { Ids } from '../../../platform/ids.ts';
 import { outbox } from '../../../platform/jobs.ts';
 import { tightenPart, type HoldDraft } from '../../ledger/index.ts';
 import { computeLots, type ComputedLot } from './compute.ts';
-import { findPresumed, holdOf, placeHolds, reasonOf, workerIdOf } from './consequences.ts';
+import { findPresumed, holdOf, isOver, placeHolds, reasonOf, workerIdOf } from './consequences.ts';
 import { insertResults, listLatestResults, markMadeFrom, type ResultRow } from './results-store.ts';
 
 type ComputedPart = ComputedLot['parts'][number];
@@ -56,18 +56,16 @@ export function resultOf(
 
 /** Whether anything that matters is other than in the row that holds; without one, whether there is anything to say. */
 function matters(
-  computed: ComputedLot,
+  { facts }: ComputedLot,
   part: ComputedPart,
-  holdId: string | null,
-  before: ResultRow | undefined,
+  more: { readonly holdId: string | null; readonly before: ResultRow | undefined; readonly nowMs: number },
 ): boolean {
+  const { holdId, before, nowMs } = more;
   const forbidden = part.forbiddenBy?.code ?? null;
   const end = part.effectiveAtMs ?? Infinity;
   if (!before) {
-    const { printedUseByAtMs, lotUseByAtMs } = computed.facts;
-    return (
-      forbidden !== null || holdId !== null || end < Math.min(printedUseByAtMs ?? Infinity, lotUseByAtMs ?? Infinity)
-    );
+    const dated = Math.min(facts.printedUseByAtMs ?? Infinity, facts.lotUseByAtMs ?? Infinity);
+    return forbidden !== null || holdId !== null || (end < dated && !isOver(facts, nowMs));
   }
   return (
     before.forbiddenCode !== forbidden ||
@@ -109,8 +107,8 @@ export async function recomputeLots(tx: Tx, ids: Ids, lotIds: readonly string[],
     for (const part of computed.parts) {
       const { lotId } = computed.lot;
       const before = latest.get(`${lotId}|${part.partId}`);
-      const hold = holdOf(lotId, part, nowMs);
-      if (!matters(computed, part, hold?.holdId ?? null, before)) continue;
+      const hold = holdOf(computed, part, nowMs);
+      if (!matters(computed, part, { holdId: hold?.holdId ?? null, before, nowMs })) continue;
       if (hold) holds.push(hold);
       rows.push(resultOf(computed, part, { ids, nowMs, holdId: hold?.holdId ?? null, before }));
     }

@@ -70,7 +70,7 @@ interface Loaded {
   readonly sums: Map<number, Sums>;
   readonly tracks: Map<number, Track>;
   readonly ends: DayEnd[];
-  readonly before: DayEnd | null;
+  before: DayEnd | null;
   readonly isLater: boolean;
 }
 
@@ -150,6 +150,19 @@ async function computeNow(
   }
 }
 
+/** Where the day that was seen last before the stays turns out to have no readings any more, the one before that was. */
+async function settleBefore(tx: Tx, watch: Watch, loaded: Loaded, isWaiting: (day: number) => boolean): Promise<void> {
+  const { subject } = watch;
+  for (;;) {
+    const day = loaded.before?.day;
+    if (day === undefined || !isWaiting(day) || loaded.ends.some((end) => end.day === day)) return;
+    const range = { subject, fromDay: dayText(day), toDay: dayText(day) };
+    loaded.before = priorOf((await store.listBefore(tx, [range]))[0]);
+    const earlier = loaded.before?.day;
+    if (earlier !== undefined && isWaiting(earlier)) await computeNow(tx, watch, [earlier], loaded, isWaiting);
+  }
+}
+
 /** Silent days right after one with readings, where a lag reaches over: food of them needs the readings. */
 async function computeLagged(tx: Tx, watch: Watch, one: Needed, loaded: Loaded): Promise<void> {
   const known = new Set(loaded.ends.map((end) => end.day));
@@ -196,10 +209,16 @@ export async function loadDays(
     const late = stale(one, waiting, rows.get(one.subject) ?? [], loaded.before);
     const isWaiting = (day: number): boolean => waiting.some((row) => row.day === dayText(day));
     if (late.length > 0) await computeNow(tx, watch, late, loaded, isWaiting);
+    await settleBefore(tx, watch, loaded, isWaiting);
     await computeLagged(tx, watch, one, loaded);
     known.set(one.subject, daysOf(watch, one, loaded));
   }
   return known;
+}
+
+function priorOf(row: store.BeforeRow | undefined): DayEnd | null {
+  if (!row || row.day === null || row.lastMs === null || row.seenCentiC === null) return null;
+  return { day: dayNumber(row.day), lastMs: row.lastMs, seenCentiC: row.seenCentiC };
 }
 
 function loadedFrom(
@@ -207,13 +226,11 @@ function loadedFrom(
   tracks: readonly store.TrackRow[],
   before: store.BeforeRow | undefined,
 ): Loaded {
-  const isPrior = before !== undefined && before.day !== null && before.lastMs !== null && before.seenCentiC !== null;
-  const prior = isPrior ? { day: dayNumber(before.day), lastMs: before.lastMs, seenCentiC: before.seenCentiC } : null;
   return {
     sums: new Map(rows.map((row) => [dayNumber(row.day), sumsOfRow(row)])),
     tracks: new Map(tracks.map((row) => [dayNumber(row.day), unpack(row.segments)])),
     ends: rows.map((row) => ({ day: dayNumber(row.day), lastMs: row.lastMs, seenCentiC: row.seenCentiC })),
-    before: prior,
+    before: priorOf(before),
     isLater: (before?.laterDay ?? null) !== null,
   };
 }
