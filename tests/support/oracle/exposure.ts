@@ -27,7 +27,7 @@ export interface Moved {
   readonly quantity: number;
 }
 
-export interface Watch {
+interface Watch {
   readonly upper: number;
   readonly gapMin: number;
   readonly delayMin: number;
@@ -43,7 +43,7 @@ export interface Facts {
   readonly now: number;
 }
 
-export interface Minute {
+interface Minute {
   readonly centiC: number;
   readonly seen: boolean;
 }
@@ -71,7 +71,7 @@ function valuesThere(facts: Facts, sensor: string, subject: string): Map<number,
  * Each minute from one to another at a subject.
  * @param stays whether the food is still there at `to`, which is now: then the last value holds on for as long as a gap may be
  */
-export function minutesAt(facts: Facts, subject: string, from: number, to: number, stays: boolean): Minute[] {
+function minutesAt(facts: Facts, subject: string, from: number, to: number, stays: boolean): Minute[] {
   const watch = facts.watch[subject];
   if (!watch) throw new Error(`nobody said how ${subject} is watched`);
   const sensors = [...new Set(facts.located.filter((one) => one.subject === subject).map((one) => one.sensor))];
@@ -112,7 +112,7 @@ interface Stay {
 type Way = readonly Stay[];
 
 /** What there is in each account at the end, and the ways that it came; food that joins other food keeps both. */
-export function partsOf(facts: Facts): Map<string, { quantity: number; ways: Way[] }> {
+function partsOf(facts: Facts): Map<string, { quantity: number; ways: Way[] }> {
   const parts = new Map<string, { quantity: number; ways: Way[] }>();
   const inOrder = [...facts.moved].sort((a, b) => a.minute - b.minute);
   for (const { minute, from, to, quantity } of inOrder) {
