@@ -18,7 +18,9 @@ const DEFAULT_RUNS = 400;
 const SLICE_RUNS = 15;
 /** Stories between two lines of progress. */
 const CHUNK_RUNS = 50;
-const PROPERTIES = ['ledger', 'recall-scope', 'recall-account'].map((name) => `tests/simulation/${name}.test.ts`);
+const PROPERTIES = ['ledger', 'recall-scope', 'recall-account', 'temperature-orders'].map(
+  (name) => `tests/simulation/${name}.test.ts`,
+);
 const USAGE = 'usage: npm run prove -- [--runs N] [--seed S] [--slice]';
 
 interface Wanted {

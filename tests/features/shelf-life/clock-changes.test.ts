@@ -92,6 +92,8 @@ test('twelve hours of the night when clocks go back are twelve hours, and the pa
   expect(answer.parts[0]).toMatchObject({ ruling: 'cook-chill-5-c', useByAt: '2026-10-25T11:00:00.000Z' });
   const { items } = await kitchen.get('quality', `/v1/relabels?siteId=${world.ckId}&open=true`);
   const mine = (items as Json[]).filter((one) => one.lotId === lotId);
-  expect(mine).toMatchObject([{ newUseByAt: '2026-10-25T11:00:00.000Z', printedUseByAt: '2026-10-29T00:00:00.000Z', quantity: 3 }]);
+  expect(mine).toMatchObject([
+    { newUseByAt: '2026-10-25T11:00:00.000Z', printedUseByAt: '2026-10-29T00:00:00.000Z', quantity: 3 },
+  ]);
   expect(mine[0].newUseByText).toContain('11:00');
 });

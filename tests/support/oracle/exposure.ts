@@ -27,7 +27,7 @@ export interface Moved {
   readonly quantity: number;
 }
 
-export interface Watch {
+interface Watch {
   readonly upper: number;
   readonly gapMin: number;
   readonly delayMin: number;
@@ -43,7 +43,7 @@ export interface Facts {
   readonly now: number;
 }
 
-export interface Minute {
+interface Minute {
   readonly centiC: number;
   readonly seen: boolean;
 }
@@ -71,7 +71,7 @@ function valuesThere(facts: Facts, sensor: string, subject: string): Map<number,
  * Each minute from one to another at a subject.
  * @param stays whether the food is still there at `to`, which is now: then the last value holds on for as long as a gap may be
  */
-export function minutesAt(facts: Facts, subject: string, from: number, to: number, stays: boolean): Minute[] {
+function minutesAt(facts: Facts, subject: string, from: number, to: number, stays: boolean): Minute[] {
   const watch = facts.watch[subject];
   if (!watch) throw new Error(`nobody said how ${subject} is watched`);
   const sensors = [...new Set(facts.located.filter((one) => one.subject === subject).map((one) => one.sensor))];
@@ -112,7 +112,7 @@ interface Stay {
 type Way = readonly Stay[];
 
 /** What there is in each account at the end, and the ways that it came; food that joins other food keeps both. */
-export function partsOf(facts: Facts): Map<string, { quantity: number; ways: Way[] }> {
+function partsOf(facts: Facts): Map<string, { quantity: number; ways: Way[] }> {
   const parts = new Map<string, { quantity: number; ways: Way[] }>();
   const inOrder = [...facts.moved].sort((a, b) => a.minute - b.minute);
   for (const { minute, from, to, quantity } of inOrder) {
@@ -165,8 +165,15 @@ function togetherBy(minutes: readonly Minute[], above: number, enough: number, f
   return null;
 }
 
-/** Share of a life that is used by the square-root model: rate goes with (T - Tmin)², the life is `lifeH` at `referenceC`. */
-function squareRootUsed(minutes: readonly Minute[], minC: number, referenceC: number, lifeH: number): number {
+/** Square root: the rate goes with (T - minC)², the life is `lifeH` at `referenceC`. */
+export interface SquareRoot {
+  readonly minC: number;
+  readonly referenceC: number;
+  readonly lifeH: number;
+}
+
+/** Share of a life that is used. */
+function squareRootUsed(minutes: readonly Minute[], { minC, referenceC, lifeH }: SquareRoot): number {
   let used = 0;
   for (const { centiC } of minutes) {
     const rate = Math.max(0, (centiC / 100 - minC) / (referenceC - minC)) ** 2;
@@ -186,8 +193,8 @@ export interface Life {
 const earlier = (a: number | null, b: number | null): number | null =>
   a === null ? b : b === null ? a : Math.min(a, b);
 
-/** Of each part that is left: each limit at its worst over the ways. Model: square root, -10 °C, 400 h at 4 °C. */
-export function livesOf(facts: Facts): Map<string, Life> {
+/** Of each part that is left: each limit at its worst over the ways. */
+export function livesOf(facts: Facts, model: SquareRoot): Map<string, Life> {
   const lives = new Map<string, Life>();
   for (const [account, { quantity, ways }] of partsOf(facts)) {
     let [unmonitoredMin, usedFraction] = [0, 0];
@@ -196,7 +203,7 @@ export function livesOf(facts: Facts): Map<string, Life> {
       const minutes = minutesOn(facts, way);
       const first = way[0]?.from ?? 0;
       unmonitoredMin = Math.max(unmonitoredMin, minutes.filter((one) => !one.seen).length);
-      usedFraction = Math.max(usedFraction, squareRootUsed(minutes, -10, 4, 400));
+      usedFraction = Math.max(usedFraction, squareRootUsed(minutes, model));
       const since = warmSince(minutes, 500, 30, first);
       five = earlier(five ?? null, since === null ? null : since + 12 * 60);
       ten = earlier(ten ?? null, warmSince(minutes, 1000, 30, first));

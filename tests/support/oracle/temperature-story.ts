@@ -18,6 +18,11 @@ export const ACCOUNTS = ['CK', 'A', 'B', 'road'] as const;
 export const SENSORS = ['ck', 'a', 'b', 'v', 'roams'] as const;
 const FIRST = { ck: 'CK', a: 'A', b: 'B', v: 'V', roams: 'A' } as const;
 
+const WATCHED = {
+  subjects: { CK: 'CK', A: 'A', B: 'B', road: 'V' },
+  watch: { CK: CHILLER, A: CHILLER, B: CHILLER, V: VAN },
+};
+
 const quarter = fc.nat(SPAN / 15 - 1);
 const course = fc.record({
   offset: fc.nat(14),
@@ -109,11 +114,37 @@ export function factsOf({ courses, moves, roamsAt }: DrawnStory): Facts {
   const located: Located[] = SENSORS.map((sensor) => ({ sensor, from: BORN - 60, subject: FIRST[sensor] }));
   located.push({ sensor: 'roams', from: BORN + roamsAt, subject: 'B' });
   return {
+    ...WATCHED,
     readings: courses.flatMap((one, at) => readingsOf(SENSORS[at] ?? '', one)),
     located,
     moved: movesOf(moves),
-    subjects: { CK: 'CK', A: 'A', B: 'B', road: 'V' },
-    watch: { CK: CHILLER, A: CHILLER, B: CHILLER, V: VAN },
     now: BORN + SPAN,
   };
 }
+
+/** Three chillers at 3 °C read each hour for nine days, and what a van's logger said; forty packs go by it, from the kitchen to A, and ten on to B. */
+export function weekOf(van: readonly Reading[]): Facts {
+  const hours = Array.from({ length: 9 * 24 + 2 }, (_, hour) => BORN - 60 + hour * 60);
+  const still = (['ck', 'a', 'b'] as const).flatMap((sensor) =>
+    hours.map((minute) => ({ sensor, minute, centiC: 300 })),
+  );
+  return {
+    ...WATCHED,
+    readings: [...still, ...van],
+    located: SENSORS.slice(0, 4).map((sensor) => ({ sensor, from: BORN - 60, subject: FIRST[sensor] })),
+    moved: [
+      { minute: BORN, from: null, to: 'CK', quantity: PACKS },
+      { minute: BORN + 120, from: 'CK', to: 'road', quantity: 40 },
+      { minute: BORN + 240, from: 'road', to: 'A', quantity: 40 },
+      { minute: BORN + 600, from: 'A', to: 'B', quantity: 10 },
+    ],
+    now: BORN + 9 * 24 * 60,
+  };
+}
+
+/** Each quarter of an hour; 3 °C when it left, 11 °C two hours long on the road and after. */
+export const VAN_WARM: readonly Reading[] = Array.from({ length: 20 }, (_, at) => ({
+  sensor: 'v',
+  minute: BORN + 30 + at * 15,
+  centiC: at >= 7 && at <= 15 ? 1100 : 300,
+}));
