@@ -78,7 +78,8 @@ function expectAsWorkedOut(facts: Facts, end: End): void {
     expect(part.quantity, account).toBe(life.quantity);
     expect(part.unmonitoredH, `${account} unmonitored`).toBeCloseTo(life.unmonitoredMin / 60, 2);
     const used = limitOf(part, 'item-model').usedFraction;
-    expect(used, `${account} used`).toBeCloseTo(life.usedFraction, 4);
+    // To half a hundredth: in the hour before now, of several sensors the one that is still heard counts, not the last word of the other.
+    expect(used, `${account} used`).toBeCloseTo(life.usedFraction, 2);
     const wanted: Record<string, number | null> = { ...fixed, ...life.ends };
     const ends = Object.keys(wanted).map((code) => [code, minuteOf(limitOf(part, code)?.endsAt ?? null)]);
     expect({ account, ...(Object.fromEntries(ends) as object) }).toEqual({ account, ...wanted });
