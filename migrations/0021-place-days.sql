@@ -72,9 +72,11 @@ create table place_day (
   -- seven bytes a segment: end of it in ms of the day, hundredths of a degree, flags. air: of the air alone, where a lag stands between
   segments bytea not null,
   air bytea,
-  -- the ms of the day of its last reading, and what had been seen last at the end of it
+  -- the ms of the day of its last reading; what had been seen last at the end of it, and when (of several sensors the warmest of what each said
+  -- last; below zero: on the day before)
   last_ms integer not null,
   seen_centi_c smallint not null,
+  seen_ms integer not null,
   -- digests of what the days before and after take from this one
   edge_first text not null,
   edge_last text not null,

@@ -1283,6 +1283,7 @@ create table place_day (
   air bytea,
   last_ms integer not null,
   seen_centi_c smallint not null,
+  seen_ms integer not null,
   edge_first text not null,
   edge_last text not null,
   monitoring_version integer not null,

@@ -1,7 +1,7 @@
 /** One UTC day of one subject, from the readings of its sensors. */
 import { foodOf, warmerOf } from './lag.ts';
 import { seenAt, segmentsOf } from './segments.ts';
-import { cut, DAY_MS, SEEN_BACK_MS, type Monitoring, type Segment, type Source } from './shapes.ts';
+import { cut, DAY_MS, SEEN_BACK_MS, type Monitoring, type Reading, type Segment, type Source } from './shapes.ts';
 import { sumsOf, type Sums } from './sums.ts';
 
 /** Raised when the same readings come to something else than before: every day is computed anew. */
@@ -17,6 +17,8 @@ export interface DayRecord {
   readonly lastMs: number;
   /** what had been seen last at its end */
   readonly seenCentiC: number;
+  /** ms of the day when that was; below zero: on the day before */
+  readonly seenMs: number;
   /** what the day before takes from this one, and what the next one does: while these stay, the neighbours stay */
   readonly edgeFirst: string;
   readonly edgeLast: string;
@@ -86,7 +88,7 @@ export function dayRecord(
   if (lastAtMs < 0) return null;
   const { food, air } = foodAndAir(sources, monitoring, dayStartMs);
   const edgeMs = Math.min(DAY_MS, edgeReachMs([monitoring, ...beside]));
-  const seenCentiC = seenAt(sources, monitoring, endMs - 1) as number;
+  const { centiC: seenCentiC, atMs: seenAtMs } = seenAt(sources, monitoring, endMs - 1) as Reading;
   const lagMs = Math.max(...[monitoring, ...beside].map((one) => one.lagMs));
   const tail = lagMs === 0 ? [] : cut(air, endMs - 2 * lagMs, endMs);
   return {
@@ -95,6 +97,7 @@ export function dayRecord(
     sums: sumsOf(food, monitoring.upperCentiC),
     lastMs: lastAtMs - dayStartMs,
     seenCentiC,
+    seenMs: seenAtMs - dayStartMs,
     edgeFirst: JSON.stringify(edgeOf(sources, dayStartMs, dayStartMs + edgeMs)),
     edgeLast: JSON.stringify([edgeOf(sources, endMs - edgeMs, endMs), seenCentiC, tail]),
   };

@@ -149,9 +149,9 @@ export function segmentsOf(
   return out;
 }
 
-/** What was seen last at a moment; null when nothing was. */
-export function seenAt(sources: readonly Source[], monitoring: Monitoring, atMs: number): number | null {
+/** What was seen last at a moment, and when; null when nothing was. */
+export function seenAt(sources: readonly Source[], monitoring: Monitoring, atMs: number): Reading | null {
   const walkers: Walker[] = sources.map((one) => ({ readings: oneEach(one.readings), pieces: [], piece: 0, heard: 0 }));
   for (const walker of walkers) advance(walker, atMs);
-  return lastSeen(walkers, monitoring.gapMs)?.centiC ?? null;
+  return lastSeen(walkers, monitoring.gapMs);
 }

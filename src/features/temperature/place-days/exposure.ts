@@ -43,12 +43,25 @@ function silentDay(days: SubjectDays, day: number, monitoring: Monitoring): Segm
   return { fromMs: day * DAY_MS, toMs: (day + 1) * DAY_MS, centiC, monitored: false, doubt: false };
 }
 
+interface Tail {
+  /** the last reading of all */
+  readonly fromMs: number;
+  /** the warmest of what each sensor said last, and when it was said: until now that sensor has yet to be heard of */
+  readonly centiC: number;
+  readonly seenAtMs: number;
+}
+
+/** Since a sensor was last heard it counts at what it said, also where another is heard meanwhile. */
+function raised(tail: Tail, visit: (segment: Segment) => void): (segment: Segment) => void {
+  return (segment) => {
+    const fromMs = Math.max(segment.fromMs, Math.min(segment.toMs, tail.seenAtMs));
+    if (fromMs > segment.fromMs) visit({ ...segment, toMs: fromMs });
+    if (segment.toMs > fromMs) visit({ ...segment, fromMs, centiC: Math.max(segment.centiC, tail.centiC) });
+  };
+}
+
 /** The stretch after the last reading of all, as far as it has yet to be heard of. */
-function heardTail(
-  one: SubjectInterval,
-  days: SubjectDays,
-  day: number,
-): { readonly fromMs: number; readonly centiC: number } | null {
+function heardTail(one: SubjectInterval, days: SubjectDays, day: number): Tail | null {
   const monitoring = days.watch.on(dayText(day));
   const last = days.lastBefore(day + 1);
   if (!one.ongoing || last === null || days.isLaterThan(day) || monitoring.lagMs > 0 || monitoring.how === 'none') {
@@ -56,7 +69,7 @@ function heardTail(
   }
   const lastAtMs = last.day * DAY_MS + last.lastMs;
   if (one.toMs <= lastAtMs || one.toMs - lastAtMs > monitoring.gapMs) return null;
-  return { fromMs: lastAtMs, centiC: last.seenCentiC };
+  return { fromMs: lastAtMs, seenAtMs: last.day * DAY_MS + last.seenMs, centiC: last.seenCentiC };
 }
 
 function walkDay(one: SubjectInterval, days: SubjectDays, day: number, taker: Taker): void {
@@ -71,7 +84,9 @@ function walkDay(one: SubjectInterval, days: SubjectDays, day: number, taker: Ta
     return;
   }
   const untilMs = tail ? Math.max(fromMs, Math.min(toMs, tail.fromMs)) : toMs;
-  const silent = days.segmentsIn(day, fromMs, untilMs, visit) ? null : silentDay(days, day, monitoring);
+  const silent = days.segmentsIn(day, fromMs, untilMs, tail ? raised(tail, visit) : visit)
+    ? null
+    : silentDay(days, day, monitoring);
   if (silent && untilMs > fromMs) visit({ ...silent, fromMs, toMs: untilMs });
   if (tail && toMs > untilMs) {
     visit({ fromMs: untilMs, toMs, centiC: tail.centiC, monitored: true, doubt: false });

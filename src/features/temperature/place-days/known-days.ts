@@ -17,6 +17,8 @@ interface DayEnd {
   /** ms of the day of its last reading */
   readonly lastMs: number;
   readonly seenCentiC: number;
+  /** ms of the day when that was */
+  readonly seenMs: number;
 }
 
 export interface SubjectDays {
@@ -145,7 +147,7 @@ async function computeNow(
     if (record) {
       loaded.sums.set(day, sumsOf(record.segments, monitoring.upperCentiC));
       loaded.tracks.set(day, unpack(pack(record.segments, day * DAY_MS)));
-      loaded.ends.push({ day, lastMs: record.lastMs, seenCentiC: record.seenCentiC });
+      loaded.ends.push({ day, lastMs: record.lastMs, seenCentiC: record.seenCentiC, seenMs: record.seenMs });
     }
   }
 }
@@ -217,8 +219,8 @@ export async function loadDays(
 }
 
 function priorOf(row: store.BeforeRow | undefined): DayEnd | null {
-  if (!row || row.day === null || row.lastMs === null || row.seenCentiC === null) return null;
-  return { day: dayNumber(row.day), lastMs: row.lastMs, seenCentiC: row.seenCentiC };
+  if (!row || row.day === null || row.lastMs === null || row.seenCentiC === null || row.seenMs === null) return null;
+  return { day: dayNumber(row.day), lastMs: row.lastMs, seenCentiC: row.seenCentiC, seenMs: row.seenMs };
 }
 
 function loadedFrom(
@@ -229,7 +231,12 @@ function loadedFrom(
   return {
     sums: new Map(rows.map((row) => [dayNumber(row.day), sumsOfRow(row)])),
     tracks: new Map(tracks.map((row) => [dayNumber(row.day), unpack(row.segments)])),
-    ends: rows.map((row) => ({ day: dayNumber(row.day), lastMs: row.lastMs, seenCentiC: row.seenCentiC })),
+    ends: rows.map((row) => ({
+      day: dayNumber(row.day),
+      lastMs: row.lastMs,
+      seenCentiC: row.seenCentiC,
+      seenMs: row.seenMs,
+    })),
     before: priorOf(before),
     isLater: (before?.laterDay ?? null) !== null,
   };

@@ -122,6 +122,7 @@ export interface StoredDay extends DayEdges {
   readonly air: string | null;
   readonly lastMs: number;
   readonly seenCentiC: number;
+  readonly seenMs: number;
   readonly monitoringVersion: number;
 }
 
@@ -133,18 +134,19 @@ export async function upsertDays(
 ): Promise<void> {
   await tx.query(
     `insert into place_day (group_id, subject, day, hist_centi_c, hist_ms, unseen_centi_c, unseen_ms, threshold_centi_c, run_ms,
-            segments, air, last_ms, seen_centi_c, edge_first, edge_last, monitoring_version, rule_version, computed_at)
+            segments, air, last_ms, seen_centi_c, seen_ms, edge_first, edge_last, monitoring_version, rule_version, computed_at)
      select $1::uuid, $2::text, d.day, d."histCentiC", d."histMs", d."unseenCentiC", d."unseenMs", d."thresholdCentiC", d."runMs",
-            d.segments::bytea, d.air::bytea, d."lastMs", d."seenCentiC", d."edgeFirst", d."edgeLast", d."monitoringVersion", $4::int,
+            d.segments::bytea, d.air::bytea, d."lastMs", d."seenCentiC", d."seenMs", d."edgeFirst", d."edgeLast", d."monitoringVersion", $4::int,
             to_timestamp($5::float8 / 1000)
        from jsonb_to_recordset($3::jsonb) as d(day date, "histCentiC" int2[], "histMs" int4[], "unseenCentiC" int2[],
-            "unseenMs" int4[], "thresholdCentiC" int2[], "runMs" int4[], segments text, air text, "lastMs" int4, "seenCentiC" int2,
+            "unseenMs" int4[], "thresholdCentiC" int2[], "runMs" int4[], segments text, air text, "lastMs" int4, "seenCentiC" int2, "seenMs" int4,
             "edgeFirst" text, "edgeLast" text, "monitoringVersion" int4)
       order by d.day
      on conflict (group_id, subject, day) do update
         set hist_centi_c = excluded.hist_centi_c, hist_ms = excluded.hist_ms, unseen_centi_c = excluded.unseen_centi_c,
             unseen_ms = excluded.unseen_ms, threshold_centi_c = excluded.threshold_centi_c, run_ms = excluded.run_ms,
             segments = excluded.segments, air = excluded.air, last_ms = excluded.last_ms, seen_centi_c = excluded.seen_centi_c,
+            seen_ms = excluded.seen_ms,
             edge_first = excluded.edge_first, edge_last = excluded.edge_last, monitoring_version = excluded.monitoring_version,
             rule_version = excluded.rule_version, computed_at = excluded.computed_at`,
     [tx.groupId, subject, JSON.stringify(rows), about.ruleVersion, about.nowMs],
@@ -175,11 +177,12 @@ export interface SumsRow {
   readonly runMs: readonly number[];
   readonly lastMs: number;
   readonly seenCentiC: number;
+  readonly seenMs: number;
   readonly ruleVersion: number;
 }
 
 const SUMS = `d.subject, d.day, d.hist_centi_c as "histCentiC", d.hist_ms as "histMs", d.unseen_centi_c as "unseenCentiC",
-  d.unseen_ms as "unseenMs", d.run_ms as "runMs", d.last_ms as "lastMs", d.seen_centi_c as "seenCentiC", d.rule_version as "ruleVersion"`;
+  d.unseen_ms as "unseenMs", d.run_ms as "runMs", d.last_ms as "lastMs", d.seen_centi_c as "seenCentiC", d.seen_ms as "seenMs", d.rule_version as "ruleVersion"`;
 
 const rangeValues = (tx: Tx, ranges: readonly DayRange[]): unknown[] => [
   tx.groupId,
@@ -203,17 +206,18 @@ export interface BeforeRow {
   readonly day: string | null;
   readonly lastMs: number | null;
   readonly seenCentiC: number | null;
+  readonly seenMs: number | null;
   readonly laterDay: string | null;
 }
 
 /** The last day with readings before each range begins, and whether one comes after it ends. */
 export async function listBefore(tx: Tx, ranges: readonly DayRange[]): Promise<BeforeRow[]> {
   return tx.query(
-    `select w.subject, b.day, b.last_ms as "lastMs", b.seen_centi_c as "seenCentiC",
+    `select w.subject, b.day, b.last_ms as "lastMs", b.seen_centi_c as "seenCentiC", b.seen_ms as "seenMs",
             (select min(l.day) from place_day l where l.group_id = $1::uuid and l.subject = w.subject and l.day > w.to_day) as "laterDay"
        from unnest($2::text[], $3::date[], $4::date[]) as w(subject, from_day, to_day)
        left join lateral (
-         select d.day, d.last_ms, d.seen_centi_c from place_day d
+         select d.day, d.last_ms, d.seen_centi_c, d.seen_ms from place_day d
           where d.group_id = $1::uuid and d.subject = w.subject and d.day < w.from_day order by d.day desc limit 1) b on true`,
     rangeValues(tx, ranges),
   );

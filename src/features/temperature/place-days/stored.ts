@@ -29,6 +29,7 @@ export function storedDay(day: number, record: DayRecord, monitoring: Monitoring
     air: record.air === null ? null : hex(record.air, day),
     lastMs: record.lastMs,
     seenCentiC: record.seenCentiC,
+    seenMs: record.seenMs,
     edgeFirst: digest(record.edgeFirst),
     edgeLast: digest(record.edgeLast),
     monitoringVersion: monitoring.version,
