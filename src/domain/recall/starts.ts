@@ -15,6 +15,7 @@ type StartKind =
   | 'person-period'
   | 'place-period'
   | 'dispatch'
+  | 'excursion'
   | 'undeclared-allergen'
   | 'complaint'
   | 'likely-swap';
@@ -38,6 +39,7 @@ const NAMED_BY: Readonly<Record<StartKind, readonly string[]>> = {
   'person-period': ['personId', 'from', 'to'],
   'place-period': ['placeId', 'from', 'to'],
   dispatch: ['dispatchId'],
+  excursion: ['excursionId'],
   'undeclared-allergen': ['allergen', 'itemId', 'from', 'to'],
   complaint: ['lotId'],
   'likely-swap': ['lotId'],

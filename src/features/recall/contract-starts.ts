@@ -75,6 +75,7 @@ const Start = z
       dispatchCode: line(60).optional(),
       ...more,
     }),
+    z.strictObject({ kind: kind('excursion'), excursionId: uuid, ...more }),
     z.strictObject({
       kind: kind('undeclared-allergen'),
       allergen: allergenCodes.element,

@@ -27,6 +27,7 @@ export {
   type SubjectInterval,
 } from './place-days/exposure.ts';
 export { recomputeTemperature } from './place-days/jobs.ts';
+export { lotIdsOfExcursion } from './excursions/queries.ts';
 export { listExcursionsAt, type ExcursionRow } from './excursions/store.ts';
 
 const sensorOperations: readonly BoundOperation[] = [

@@ -56,6 +56,22 @@ test('each of the three sites has it on its relabel list, and no other lot was t
   expect(warm.map((hold: Json) => hold.lotId)).toEqual([lot]);
 });
 
+test('a recall can begin with it: the chicken, and the stew that rode along to the inn', async () => {
+  const excursions = await get('/v1/excursions');
+  const warm = excursions.items.find((one: Json) => one.vehicle !== null);
+  const starts = [{ kind: 'excursion', excursionId: warm.excursionId }];
+  const preview = await service.as('quality').post('/v1/recall-previews', { starts });
+  expect(preview.status, preview.text).toBe(200);
+  const [start] = preview.body.starts;
+  expect(start.lots.map((one: Json) => one.itemName).sort()).toEqual([
+    'Beef stew, pack of 300 g',
+    'Chicken and leek pie filling, pack of 350 g',
+  ]);
+  const unknown = [{ kind: 'excursion', excursionId: exampleId('excursion/unknown') }];
+  const nothing = await service.as('quality').post('/v1/recall-previews', { starts: unknown });
+  expect([nothing.status, nothing.body.code]).toEqual([422, 'starts-match-nothing']);
+});
+
 test('computed again, nothing changes', async () => {
   const before = await get(`/v1/lots/${lot}/shelf-life`);
   const parts = { db: service.db, clock: service.clock, ids: randomIds, log: createLog('error') };

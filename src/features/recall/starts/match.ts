@@ -5,6 +5,7 @@ import { Refused } from '../../../domain/errors.ts';
 import { requirePeriod, startRefusal, type SaidStart } from '../../../domain/recall/starts.ts';
 import { fromInstant } from '../../../domain/time.ts';
 import type { Tx } from '../../../platform/db/db.ts';
+import { lotIdsOfExcursion } from '../../temperature/index.ts';
 import type { StartAsked } from '../contract-starts.ts';
 import { lotsOfAllergen, lotsOfItemPeriod } from './items.ts';
 import { findLotIdByCode, lotsOfId } from './lots.ts';
@@ -32,6 +33,7 @@ const LOTS_OF: Readonly<Record<SaidStart['kind'], (tx: Tx, said: SaidStart) => P
   'person-period': lotsOfPerson,
   'place-period': lotsOfPlacePeriod,
   dispatch: lotsOfDispatch,
+  excursion: (tx, said) => lotIdsOfExcursion(tx, String(said.excursionId)),
   'undeclared-allergen': lotsOfAllergen,
 };
 

@@ -2,7 +2,8 @@
 import { areaCMin } from '../../../domain/exposure/excursions.ts';
 import { notFound } from '../../../domain/errors.ts';
 import { fromInstant, utc } from '../../../domain/time.ts';
-import type { Context, Reply } from '../../../platform/http/contract.ts';
+import type { Context, Reply, SiteScope } from '../../../platform/http/contract.ts';
+import type { Tx } from '../../../platform/db/db.ts';
 import { pageOf, pageReply } from '../../../platform/http/paging.ts';
 import { stateReply } from '../../../platform/http/replies.ts';
 import { groupBy } from '../place-days/group-by.ts';
@@ -36,18 +37,35 @@ export async function getExcursionQuery(context: Context<typeof getExcursion>): 
   const row = await store.findExcursion(tx, scope, params.excursionId);
   if (!row) throw notFound('excursion');
   const trips = await store.listTrips(tx, scope, [row.excursionId]);
-  const { placeId, startMs, endMs } = row;
-  const there =
-    placeId === null
-      ? trips.map((trip) => ({ accountId: trip.dispatchId, fromMs: trip.fromMs, toMs: trip.toMs ?? nowMs }))
-      : [{ accountId: placeId, fromMs: startMs, toMs: endMs ?? nowMs }];
-  const lots = (await listLotsThere(tx, there)).map(({ accountId, ...lot }) => ({
+  const { placeId } = row;
+  const lots = (await listLotsThere(tx, whereabouts(row, trips, nowMs))).map(({ accountId, ...lot }) => ({
     ...lot,
     placeId: placeId === null ? null : accountId,
     dispatchId: placeId === null ? accountId : null,
   }));
   const body = { ...answerOf(row, trips), lots };
   return stateReply(body);
+}
+
+/** The accounts of it and when; one that is open goes on until `untilMs`. */
+function whereabouts(
+  { placeId, startMs, endMs }: store.ExcursionRow,
+  trips: readonly store.TripRow[],
+  untilMs: number,
+) {
+  return placeId === null
+    ? trips.map((trip) => ({ accountId: trip.dispatchId, fromMs: trip.fromMs, toMs: trip.toMs ?? untilMs }))
+    : [{ accountId: placeId, fromMs: startMs, toMs: endMs ?? untilMs }];
+}
+
+const EVERY_SITE: SiteScope = { all: true, siteIds: [], includes: () => true };
+
+/** Lots that went through it, as far as is known by now, for who may at every site; none when there is no such excursion. */
+export async function lotIdsOfExcursion(tx: Tx, excursionId: string): Promise<string[]> {
+  const row = await store.findExcursion(tx, EVERY_SITE, excursionId);
+  if (!row || row.state === 'superseded') return [];
+  const trips = await store.listTrips(tx, EVERY_SITE, [excursionId]);
+  return [...new Set((await listLotsThere(tx, whereabouts(row, trips, Infinity))).map((lot) => lot.lotId))];
 }
 
 const after = (subject: string, kind: string): string | null =>
