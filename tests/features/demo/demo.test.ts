@@ -97,7 +97,7 @@ describe('the demo', () => {
       ['rejected', 'Trolley 3 stood in the corridor: 14 °C in the middle after four hours'],
       [
         'safety',
-        'Cook-chill: warmer than 10 °C, discard. Above 10 °C from 2026-11-25T06:25:00.000Z for 90 min. Ends 2026-11-25T06:25:00.000Z',
+        'Cook-chill: warmer than 10 °C, discard. Above 10 °C from 25 November 2026, 06:25 for 90 min. Ends 25 November 2026, 06:25',
       ],
     ]);
     const undone = await read(`/v1/entries/${exampleId('use/w7-wrong')}`);

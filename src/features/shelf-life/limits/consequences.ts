@@ -3,7 +3,7 @@
  * What happened where food is only presumed to be is a finding and nothing else.
  */
 import type { Limit, LotFacts } from '../../../domain/limits/shapes.ts';
-import { utc } from '../../../domain/time.ts';
+import { fromInstant, siteClock, utc } from '../../../domain/time.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { derivedId } from '../../../platform/ids.ts';
 import { clearFindings, insertFollowingHolds, openFindings, type HoldDraft } from '../../ledger/index.ts';
@@ -22,10 +22,13 @@ export function workerIdOf(groupId: string): string {
   return derivedId('worker-shelf-life', groupId);
 }
 
-/** In words for whoever finds the food held or its date brought forward. */
-export function reasonOf(limit: Limit): string {
+const INSTANT = /\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z/g;
+
+/** In words for whoever finds the food held or its date brought forward, in the time that the kitchen's clock shows. */
+export function reasonOf(limit: Limit, timeZone: string): string {
   const end = limit.endsAtMs === null ? '' : ` Ends ${utc(limit.endsAtMs)}.`;
-  return `${limit.label}. ${limit.explanation}${end} Source: ${limit.source}. The quality lead decides.`.slice(0, 2000);
+  const text = `${limit.label}. ${limit.explanation}${end} Source: ${limit.source}. The quality lead decides.`;
+  return text.replaceAll(INSTANT, (instant) => siteClock(fromInstant(instant), timeZone)).slice(0, 2000);
 }
 
 /** When the dates that everybody sees have passed, there is nothing left to bring forward. */
@@ -49,7 +52,7 @@ export function holdOf({ lot, facts }: ComputedLot, part: ComputedPart, nowMs: n
     siteId: null,
     accountId: part.partId,
     propagates: false,
-    note: reasonOf(cause),
+    note: reasonOf(cause, facts.timeZone),
   };
 }
 

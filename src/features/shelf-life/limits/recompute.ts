@@ -77,7 +77,12 @@ function matters(
 }
 
 /** Dates in force come forward, by lot and part; what is not earlier changes nothing there. */
-async function tighten(tx: Tx, rows: readonly ResultRow[], nowMs: number): Promise<void> {
+async function tighten(
+  tx: Tx,
+  rows: readonly ResultRow[],
+  zones: ReadonlyMap<string, string>,
+  nowMs: number,
+): Promise<void> {
   const inOrder = [...rows].sort((a, b) => (`${a.lotId}|${a.partId}` < `${b.lotId}|${b.partId}` ? -1 : 1));
   for (const { kind, lotId, partId, effectiveAtMs, limits, resultId, rulingCode } of inOrder) {
     const ruling = limits.find((one) => one.code === rulingCode && one.endsAtMs === effectiveAtMs);
@@ -87,7 +92,7 @@ async function tighten(tx: Tx, rows: readonly ResultRow[], nowMs: number): Promi
       accountId: partId,
       useByAtMs: effectiveAtMs,
       ruling: ruling.code,
-      reason: reasonOf(ruling),
+      reason: reasonOf(ruling, zones.get(lotId) ?? 'UTC'),
     };
     await tightenPart(tx, { ...change, resultId }, workerIdOf(tx.groupId), nowMs);
   }
@@ -116,7 +121,8 @@ export async function recomputeLots(tx: Tx, ids: Ids, lotIds: readonly string[],
   // From here on only success.
   await insertResults(tx, rows);
   await placeHolds(tx, holds, nowMs);
-  await tighten(tx, rows, nowMs);
+  const zones = new Map(lots.map(({ lot, facts }) => [lot.lotId, facts.timeZone]));
+  await tighten(tx, rows, zones, nowMs);
   await findPresumed(tx, lots, nowMs);
   await markMadeFrom(
     tx,
