@@ -33,6 +33,8 @@ create table relabel_done (
   done_at timestamptz not null,
   done_by uuid not null,
   recorded_at timestamptz not null,
+  -- two of one millisecond keep the order in which they came
+  done_no bigint not null generated always as identity,
   constraint relabel_done_pkey primary key (group_id, done_id),
   constraint relabel_done_relabel_fkey foreign key (group_id, relabel_id) references hold (group_id, hold_id),
   constraint relabel_done_witnessed check ((how = 'written-witnessed') = (witness_id is not null) and witness_id <> done_by)

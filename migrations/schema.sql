@@ -1774,6 +1774,7 @@ create table relabel_done (
   done_at timestamp with time zone not null,
   done_by uuid not null,
   recorded_at timestamp with time zone not null,
+  done_no bigint generated always as identity not null,
   constraint relabel_done_pkey PRIMARY KEY (group_id, done_id),
   constraint relabel_done_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint relabel_done_relabel_fkey FOREIGN KEY (group_id, relabel_id) REFERENCES hold(group_id, hold_id),

@@ -119,7 +119,7 @@ export async function listDone(tx: Tx, relabelId: string): Promise<DoneRow[]> {
             d.done_at as "doneAt", d.done_by as "doneBy", d.recorded_at as "recordedAt"
        from relabel_done d
       where d.group_id = $1::uuid and d.relabel_id = $2::uuid
-      order by d.recorded_at, d.done_id`,
+      order by d.done_no`,
     [tx.groupId, relabelId],
   );
 }
