@@ -6,7 +6,7 @@ import type { Context, Reply, SiteScope } from '../../../platform/http/contract.
 import type { Tx } from '../../../platform/db/db.ts';
 import { pageOf, pageReply } from '../../../platform/http/paging.ts';
 import { stateReply } from '../../../platform/http/replies.ts';
-import { groupBy } from '../place-days/group-by.ts';
+import { groupBy } from '../../../domain/grouping.ts';
 import { listLotsThere } from '../place-days/lots.ts';
 import type { getExcursion, listExcursions } from './contract.ts';
 import * as store from './store.ts';

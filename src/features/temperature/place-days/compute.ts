@@ -5,7 +5,7 @@ import { dayText } from '../../../domain/readings.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { listReadings } from '../readings/store.ts';
 import { sensorsAt, type SensorStay } from '../sensors/locations.ts';
-import { groupBy } from './group-by.ts';
+import { groupBy } from '../../../domain/grouping.ts';
 import { newestBefore } from './store.ts';
 import type { Watch } from './watch.ts';
 

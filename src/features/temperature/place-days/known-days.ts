@@ -7,7 +7,7 @@ import { eachIn, pack, unpack, type Track } from '../../../domain/exposure/track
 import { dayOf, dayText } from '../../../domain/readings.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { computeDays, loadForDays } from './compute.ts';
-import { groupBy } from './group-by.ts';
+import { groupBy } from '../../../domain/grouping.ts';
 import * as store from './store.ts';
 import { sumsOfRow } from './stored.ts';
 import { loadWatches, type Watch } from './watch.ts';

@@ -4,7 +4,7 @@ import type { Monitoring } from '../../../domain/exposure/shapes.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { findPlaces } from '../../catalogue/index.ts';
 import { listStatements, watchOf } from '../monitoring/store.ts';
-import { groupBy } from './group-by.ts';
+import { groupBy } from '../../../domain/grouping.ts';
 
 export interface Watch {
   readonly subject: string;
