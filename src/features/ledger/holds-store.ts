@@ -85,7 +85,7 @@ export async function insertHolds(
   );
 }
 
-async function findHoldIds(tx: Tx, holdIds: readonly string[]): Promise<Set<string>> {
+export async function findHoldIds(tx: Tx, holdIds: readonly string[]): Promise<Set<string>> {
   const rows = await tx.query<{ holdId: string }>(
     `select h.hold_id as "holdId" from hold h where h.group_id = $1::uuid and h.hold_id = any($2::uuid[])`,
     [tx.groupId, holdIds],

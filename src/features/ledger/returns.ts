@@ -8,7 +8,7 @@ import type { Tx } from '../../platform/db/db.ts';
 import { derivedId } from '../../platform/ids.ts';
 import { outside, shortfallOf } from './accounts.ts';
 import { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
-import { insertHolds, type ReachingHold } from './holds-store.ts';
+import { findHoldIds, insertHolds, type ReachingHold } from './holds-store.ts';
 import type { LotRow } from './lots-store.ts';
 import { readNets } from './store-book.ts';
 
@@ -29,8 +29,12 @@ export async function markGivenBack(tx: Tx, lotId: string): Promise<void> {
   );
 }
 
+/** So many times a hold of a lot at a place can have been lifted and placed anew before its id follows from the return instead. */
+const MOST_IN_TURN = 50;
+
 /**
- * One hold for all that came back of a lot; a new one when the last was lifted.
+ * One hold for all that came back of a lot; a new one when the last was lifted. Its id follows from lot, place and turn, so that it is not
+ * taken for a hold that somebody placed there for another reason: holds stack, and that one may be lifted first.
  * @param holds read after the part was locked, so that two returns at once do not both place one
  */
 export async function holdReturned(
@@ -40,10 +44,13 @@ export async function holdReturned(
   actorId: string,
   nowMs: number,
 ): Promise<void> {
-  const isThis = (hold: ReachingHold) => hold.kind === 'quality' && hold.accountId === quarantineId;
-  if (holds.some((hold) => isThis(hold) && hold.liftedAt === null)) return;
+  const turns = Array.from({ length: MOST_IN_TURN }, (_, turn) =>
+    derivedId(`return-hold-${quarantineId}-${turn}`, lot.lotId),
+  );
+  if (holds.some((hold) => hold.liftedAt === null && turns.includes(hold.holdId))) return;
+  const used = await findHoldIds(tx, turns);
   const hold = {
-    holdId: derivedId('return-hold', factId),
+    holdId: turns.find((id) => !used.has(id)) ?? derivedId('return-hold', factId),
     kind: 'quality',
     lotId: lot.lotId,
     siteId: null,
