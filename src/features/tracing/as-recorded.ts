@@ -75,5 +75,7 @@ export async function holdsOf(
 ): Promise<ReachingHold[]> {
   if (asOf !== null) return findHoldsThen(tx, lotIds, asOf);
   // a date of one part holds nothing back
-  return (await findHoldsReaching(tx, lotIds, nowMs)).filter((hold) => hold.liftedAt === null && hold.kind !== 'use-by');
+  return (await findHoldsReaching(tx, lotIds, nowMs)).filter(
+    (hold) => hold.liftedAt === null && hold.kind !== 'use-by',
+  );
 }

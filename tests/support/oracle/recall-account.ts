@@ -2,10 +2,10 @@
 import { isPhysical, siteOfPlace } from './atlas.ts';
 import type { DispatchFact, OracleFact, OracleState, World } from './types.ts';
 
-const ACCOUNTS = ['onHand', 'inTransit', 'served', 'wasted', 'returned', 'consumed', 'unexplained'] as const;
-export type Quantities = { [K in (typeof ACCOUNTS)[number] | 'produced']: number };
+type Account = 'onHand' | 'inTransit' | 'served' | 'wasted' | 'returned' | 'consumed' | 'unexplained';
+export type Quantities = { [K in Account | 'produced']: number };
 
-const FAMILY: Readonly<Record<string, (typeof ACCOUNTS)[number]>> = {
+const FAMILY: Readonly<Record<string, Account>> = {
   place: 'onHand',
   transit: 'inTransit',
   served: 'served',
