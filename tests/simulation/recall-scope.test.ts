@@ -244,6 +244,11 @@ describe('recalls over random stories', () => {
            from generate_series(1, $3::int) n`,
           [service.groupId, load, BOUND],
         );
+        // what the service says of a lot when something is made from it
+        await client.query(
+          'update lot_edge set child_leads_on = true where group_id = $1::uuid and child_lot_id = $2::uuid',
+          [service.groupId, load],
+        );
       } finally {
         await client.end();
       }
