@@ -95,11 +95,11 @@ export interface LotBriefRow {
   readonly lotCode: string;
   readonly itemId: string;
   readonly itemName: string;
-  readonly unit: string;
+  readonly unit: 'mg' | 'g' | 'ml' | 'piece';
   readonly siteId: string;
   readonly siteName: string;
   readonly bornAt: Date;
-  readonly origin: string;
+  readonly origin: 'supplied' | 'produced' | 'packed' | 'pseudo' | 'converted' | 'opening';
   readonly supplierName: string | null;
   readonly supplierLotCode: string | null;
 }
@@ -119,6 +119,10 @@ export async function listLotBriefs(tx: Tx, lotIds: readonly string[]): Promise<
       order by l.born_at, l.lot_id`,
     [tx.groupId, lotIds],
   );
+}
+
+export async function findLotBriefs(tx: Tx, lotIds: readonly string[]): Promise<Map<string, LotBriefRow>> {
+  return new Map((await listLotBriefs(tx, lotIds)).map((row) => [row.lotId, row]));
 }
 
 /** Forward from the lots in $2. What nothing was made from is not looked up; a start can also be reached by walking, and is there twice then. */

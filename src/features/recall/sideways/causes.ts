@@ -4,7 +4,7 @@ import { utc } from '../../../domain/time.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { listEdgesInto, listWithAncestors } from '../store-flows.ts';
 import type { SharedCauseAnswer } from './shapes.ts';
-import { listLotBriefs, type LotBriefRow } from './store.ts';
+import { findLotBriefs, type LotBriefRow } from '../queries.ts';
 import { listCauseProcesses, type CauseProcessRow } from './store-causes.ts';
 
 /** More are not a handful of complaints but a scope, whose cause is its starting point. */
@@ -24,7 +24,7 @@ export async function sharedCauses(tx: Tx, lotIds: readonly string[]): Promise<S
   const processes = await listCauseProcesses(tx, [...new Set(edges.map((edge) => edge.processId))]);
   const causes = commonCauses(lotIds, edges);
   const nearest = causes.slice(0, 4 * SHOWN);
-  const lots = await listLotBriefs(
+  const lots = await findLotBriefs(
     tx,
     nearest.flatMap((cause) => (cause.isProcess ? [] : [cause.id])),
   );

@@ -1,34 +1,5 @@
-/** SQL of what shared a delivery, a supplier's code, a van or a place with a scope; and of what answers say about lots. */
+/** SQL of what shared a delivery, a supplier's code, a van or a place with a scope. */
 import type { Tx } from '../../../platform/db/db.ts';
-
-export interface LotBriefRow {
-  readonly lotId: string;
-  readonly lotCode: string;
-  readonly itemId: string;
-  readonly itemName: string;
-  readonly unit: 'mg' | 'g' | 'ml' | 'piece';
-  readonly siteId: string;
-  readonly siteName: string;
-  readonly bornAt: Date;
-  readonly origin: 'supplied' | 'produced' | 'packed' | 'pseudo' | 'converted' | 'opening';
-  readonly supplierName: string | null;
-  readonly supplierLotCode: string | null;
-}
-
-export async function listLotBriefs(tx: Tx, lotIds: readonly string[]): Promise<Map<string, LotBriefRow>> {
-  const rows = await tx.query<LotBriefRow>(
-    `select l.lot_id as "lotId", l.code as "lotCode", l.item_id as "itemId", i.name as "itemName", l.unit,
-            l.site_id as "siteId", si.name as "siteName", l.born_at as "bornAt", l.origin,
-            coalesce(su.name, l.shop_name) as "supplierName", l.supplier_lot_code as "supplierLotCode"
-       from lot l
-       join item i on i.group_id = l.group_id and i.item_id = l.item_id
-       join site si on si.group_id = l.group_id and si.site_id = l.site_id
-       left join supplier su on su.group_id = l.group_id and su.supplier_id = l.supplier_id
-      where l.group_id = $1::uuid and l.lot_id = any($2::uuid[])`,
-    [tx.groupId, lotIds],
-  );
-  return new Map(rows.map((row) => [row.lotId, row]));
-}
 
 export interface DeliveryRow {
   readonly goodsReceiptId: string;

@@ -3,12 +3,12 @@ import { nearlySameCode, codeKey } from '../../../domain/sideways.ts';
 import { utc } from '../../../domain/time.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { listLikelySwapRows } from '../../ledger/index.ts';
+import { findLotBriefs } from '../queries.ts';
 import type { Draft, Found } from './found.ts';
 import { machineSuggestions } from './machines.ts';
 import { suggestionKinds, type SuggestionAnswer, type SuggestionKind } from './shapes.ts';
 import {
   listDeliveries,
-  listLotBriefs,
   listLotsInPlaces,
   listStays,
   listSupplierCodes,
@@ -68,7 +68,7 @@ export async function suggestionsFor(
     return own.slice(0, MOST_OF_A_KIND);
   });
   const shown = kept.flatMap((draft) => draft.lotIds.slice(0, SHOWN_LOTS));
-  const briefs = await listLotBriefs(tx, [...new Set(shown)]);
+  const briefs = await findLotBriefs(tx, [...new Set(shown)]);
   const suggestions = kept.map(({ kind, whyText, lotIds: added, start }) => ({
     kind,
     whyText,
