@@ -10,13 +10,8 @@ import { faultsOf } from '../support/replay/books.ts';
 import { bodyOf, everyItem } from '../support/replay/recall.ts';
 import { foodFor, STEPS, type Food, type Step } from '../support/recall-steps.ts';
 import { startService, type Answer, type TestService } from '../support/service.ts';
-import { inOrder, sessionsOf, slippedThrough, type Sessions } from '../support/sessions.ts';
+import { inOrder, permutations, sessionsOf, slippedThrough, type Sessions } from '../support/sessions.ts';
 import { buildWorld, type World } from '../support/world.ts';
-
-function permutations<T>(list: readonly T[]): T[][] {
-  if (list.length < 2) return [[...list]];
-  return list.flatMap((one, at) => permutations(list.filter((_, i) => i !== at)).map((rest) => [one, ...rest]));
-}
 
 describe('opening a case', () => {
   let service: TestService;

@@ -7,16 +7,11 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { kitchenOf, type Json, type Kitchen } from '../support/kitchen.ts';
 import { faultsOf } from '../support/replay/books.ts';
 import { startService, type Answer, type TestService } from '../support/service.ts';
-import { inOrder, sessionsOf, slippedThrough, type Sessions } from '../support/sessions.ts';
+import { inOrder, permutations, sessionsOf, slippedThrough, type Sessions } from '../support/sessions.ts';
 import { buildWorld, type World } from '../support/world.ts';
 
 const STEPS = ['hold', 'input', 'packing', 'departure'] as const;
 type Step = (typeof STEPS)[number];
-
-function permutations<T>(list: readonly T[]): T[][] {
-  if (list.length < 2) return [[...list]];
-  return list.flatMap((one, at) => permutations(list.filter((_, i) => i !== at)).map((rest) => [one, ...rest]));
-}
 
 describe('two sessions', () => {
   let service: TestService;

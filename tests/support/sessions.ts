@@ -108,3 +108,9 @@ export async function slippedThrough(service: TestService): Promise<string[]> {
     return rows.map((row) => row.lotId);
   });
 }
+
+/** Every order of a few things. */
+export function permutations<T>(list: readonly T[]): T[][] {
+  if (list.length < 2) return [[...list]];
+  return list.flatMap((one, at) => permutations(list.filter((_, i) => i !== at)).map((rest) => [one, ...rest]));
+}
