@@ -155,11 +155,13 @@ create table batch (
   completed_at timestamp with time zone,
   version integer default 1 not null,
   steps text[],
+  completed_no bigint,
   constraint batch_pkey PRIMARY KEY (group_id, batch_id),
   constraint batch_code_key UNIQUE (code, group_id),
   constraint batch_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint batch_recipe_fkey FOREIGN KEY (group_id, recipe_id) REFERENCES recipe(group_id, recipe_id),
   constraint batch_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint batch_completed_no CHECK (((state = 'completed'::text) = (completed_no IS NOT NULL))),
   constraint batch_state_check CHECK ((state = ANY (ARRAY['open'::text, 'completed'::text])))
 );
 alter table batch enable row level security;
@@ -167,7 +169,7 @@ alter table batch force row level security;
 CREATE INDEX batch_site_idx ON public.batch USING btree (site_id, group_id, started_at, batch_id);
 create policy own_group on batch as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on batch to sealtrail_app;
-grant update (state, completed_at, version) on batch to sealtrail_app;
+grant update (state, completed_at, version, completed_no) on batch to sealtrail_app;
 
 create table batch_decision (
   group_id uuid not null,
@@ -749,6 +751,7 @@ create table group_head (
   group_id uuid not null,
   last_seq bigint default 0 not null,
   last_recorded_at timestamp with time zone not null,
+  last_money_no bigint default 0 not null,
   constraint group_head_pkey PRIMARY KEY (group_id),
   constraint group_head_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint group_head_last_seq_check CHECK ((last_seq >= 0))
@@ -896,6 +899,7 @@ create table item (
   thawed_life_h integer,
   regenerated_life_h integer,
   entry_units jsonb default '[]'::jsonb not null,
+  category text,
   constraint item_pkey PRIMARY KEY (group_id, item_id),
   constraint item_code_key UNIQUE (group_id, code),
   constraint item_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
@@ -924,7 +928,7 @@ alter table item enable row level security;
 alter table item force row level security;
 create policy own_group on item as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on item to sealtrail_app;
-grant update (name, gtin, allergens, may_contain, storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, active, version, storage, texture_level, diet_codes, portions_per_unit, opened_item_id, frozen_life_days, thawed_life_h, regenerated_life_h, entry_units) on item to sealtrail_app;
+grant update (name, gtin, allergens, may_contain, storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, active, version, storage, texture_level, diet_codes, portions_per_unit, opened_item_id, frozen_life_days, thawed_life_h, regenerated_life_h, entry_units, category) on item to sealtrail_app;
 
 create table item_model_validation (
   group_id uuid not null,
@@ -1112,6 +1116,24 @@ alter table lot_state force row level security;
 CREATE INDEX lot_state_given_back_idx ON public.lot_state USING btree (lot_id, group_id) WHERE given_back;
 create policy own_group on lot_state as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select, update on lot_state to sealtrail_app;
+
+create table money_fact (
+  group_id uuid not null,
+  money_no bigint not null,
+  kind text not null,
+  subject_id uuid not null,
+  fact_id uuid not null,
+  actor_id uuid not null,
+  recorded_at timestamp with time zone not null,
+  constraint money_fact_pkey PRIMARY KEY (group_id, money_no),
+  constraint money_fact_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint money_fact_kind_check CHECK ((kind = ANY (ARRAY['price'::text, 'cost-rate'::text, 'batch-completion'::text, 'month-close'::text, 'month-reopening'::text])))
+);
+alter table money_fact enable row level security;
+alter table money_fact force row level security;
+CREATE INDEX money_fact_subject_idx ON public.money_fact USING btree (subject_id, group_id);
+create policy own_group on money_fact as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on money_fact to sealtrail_app;
 
 create table outbox (
   group_id uuid not null,
@@ -1359,12 +1381,14 @@ create table posting (
   destination text,
   occurred_at timestamp with time zone not null,
   occurred_on date not null,
+  material text,
   constraint posting_pkey PRIMARY KEY (group_id, seq, line_no),
   constraint posting_entry_fkey FOREIGN KEY (group_id, seq) REFERENCES entry(group_id, seq),
   constraint posting_from_fkey FOREIGN KEY (group_id, from_account_id) REFERENCES account(group_id, account_id),
   constraint posting_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
   constraint posting_to_fkey FOREIGN KEY (group_id, to_account_id) REFERENCES account(group_id, account_id),
   constraint posting_basis_check CHECK ((basis = ANY (ARRAY['weighed'::text, 'counted'::text, 'from-recipe'::text, 'estimated'::text, 'derived'::text]))),
+  constraint posting_material_check CHECK ((material = ANY (ARRAY['food'::text, 'inedible-parts'::text]))),
   constraint posting_moves CHECK ((from_account_id <> to_account_id)),
   constraint posting_quantity_check CHECK ((quantity > 0))
 );

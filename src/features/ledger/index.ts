@@ -34,6 +34,7 @@ export { checkDiscardReason, requirePast, requireUnit } from './commands-stock.t
 export { useFields } from './contract-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
 export { insertCaseHold, reachFrom, watchSupplierLots, type WatchedCode } from './case-holds.ts';
+export { getCutAt, getCutNow, takeMoneyNo, type Cut } from './cuts.ts';
 export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
 export { addEdges, ancestorsAmong } from './edges-store.ts';
 export {

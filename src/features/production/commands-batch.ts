@@ -5,7 +5,7 @@ import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
 import { findRecipes, findSites } from '../catalogue/index.ts';
-import { requirePast, type FindingDraft } from '../ledger/index.ts';
+import { requirePast, takeMoneyNo, type FindingDraft } from '../ledger/index.ts';
 import { batchAnswer, batchHead, findingBriefs } from './answer.ts';
 import type * as contract from './contract.ts';
 import {
@@ -69,7 +69,7 @@ export async function open(context: Context<typeof contract.createBatch>): Promi
 }
 
 export async function complete(context: Context<typeof contract.createBatchCompletion>): Promise<Reply> {
-  const { body, tx, params, nowMs } = context;
+  const { body, tx, params, factId, nowMs } = context;
   const batch = await getBatchForWrite(context, params.batchId);
   requireOpen(batch);
   const born = await listBorn(tx, batch.batchId);
@@ -86,7 +86,9 @@ export async function complete(context: Context<typeof contract.createBatchCompl
     }
   }
   // From here on only success.
-  await completeBatch(tx, batch.batchId, completedAtMs);
+  const { batchId } = batch;
+  const completion = { kind: 'batch-completion', subjectId: batchId, factId, actorId: context.actor.actorId } as const;
+  await completeBatch(tx, batchId, completedAtMs, await takeMoneyNo(tx, completion, nowMs));
   await insertGains(tx, batch.batchId, gains);
   await insertLosses(tx, batch.batchId, body.losses);
   return batchReply(context, batch.batchId);

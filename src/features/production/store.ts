@@ -74,11 +74,17 @@ export async function insertBatch(
   );
 }
 
-export async function completeBatch(tx: Tx, batchId: string, completedAtMs: number): Promise<void> {
+export async function completeBatch(
+  tx: Tx,
+  batchId: string,
+  completedAtMs: number,
+  completedNo: number,
+): Promise<void> {
   await tx.query(
-    `update batch b set state = 'completed', completed_at = to_timestamp($3::float8 / 1000), version = b.version + 1
+    `update batch b
+        set state = 'completed', completed_at = to_timestamp($3::float8 / 1000), completed_no = $4::int8, version = b.version + 1
       where b.group_id = $1::uuid and b.batch_id = $2::uuid`,
-    [tx.groupId, batchId, completedAtMs],
+    [tx.groupId, batchId, completedAtMs, completedNo],
   );
 }
 

@@ -1,0 +1,1 @@
+-- Reasons of sites, stages, where losses of batches went.

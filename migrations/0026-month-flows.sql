@@ -1,0 +1,1 @@
+-- Sums of postings by stretch of seq.

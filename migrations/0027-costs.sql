@@ -1,0 +1,1 @@
+-- Prices, rates, what each lot cost and since when.

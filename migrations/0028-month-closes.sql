@@ -1,0 +1,1 @@
+-- Closed months, their files, reopenings; report exports and their progress.

@@ -1,0 +1,1 @@
+-- Baselines of savings; how far yields were looked at.

@@ -1,0 +1,1 @@
+-- What running out costs.
