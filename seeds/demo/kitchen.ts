@@ -35,7 +35,7 @@ export interface Cooking {
 }
 
 const COLD_ITEMS = /^(beef|chicken|carrots|leeks|celery|garlic|parsley|milk|cream|butter|yoghurt|dressing)/;
-const placeOf = (item: string): string =>
+export const placeOf = (item: string): string =>
   item === 'peas' ? 'place/ck-freezer' : COLD_ITEMS.test(item) ? 'place/ck-chiller' : 'place/ck-dry';
 
 const kitchen = as('kitchen', 'site/ck');

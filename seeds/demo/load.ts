@@ -15,6 +15,8 @@ import { GROUP_ADDRESS } from './addresses.ts';
 import { addCatalogue } from './catalogue.ts';
 import { as, openDoor, type Door } from './door.ts';
 import { cooking, deliveries, goodsIn } from './fortnight.ts';
+import { FIRST_DRY_GOODS, tellMonthBefore } from './month-before.ts';
+import { firstOfMonthBefore } from './month-plan.ts';
 import { LAST_FACT, mishaps } from './mishaps.ts';
 import { nights } from './nights.ts';
 import { addBins } from './practice-bins.ts';
@@ -48,7 +50,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     signInName: 'admin',
     password: 'ladle-behind-the-door',
   };
-  const began = calendarFrom(firstDay(endMs)).at(0, '05:00');
+  const began = calendarFrom(firstOfMonthBefore(firstDay(endMs))).at(-1, '05:00');
   const group = {
     code: DEMO_GROUP,
     name: 'Ostermere Catering',
@@ -61,10 +63,15 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
   const door = await openDoor({ db, tokens, nowMs: endMs });
   try {
     if (await door.find(as('operations'), `/v1/entries/${exampleId(LAST_FACT)}`)) return { loaded: false };
-    const calendar = calendarFrom((await dayBegunOn(door)) ?? firstDay(endMs));
+    const calendar = calendarFrom((await dayBegunOn(door, FIRST_GOODS)) ?? firstDay(endMs));
+    const dryGoodsOn = await dayBegunOn(door, FIRST_DRY_GOODS);
+    const month = calendarFrom(firstOfMonthBefore(calendar.date(0)));
+    const before = dryGoodsOn === null ? month : calendarFrom(calendarFrom(dryGoodsOn).date(1));
     progress?.('Demo: sites, people, food');
-    door.setTime(calendar.at(0, '05:00'));
+    door.setTime(before.at(-1, '05:00'));
     await addCatalogue(door);
+    await tellMonthBefore(door, before, progress ?? (() => undefined));
+    door.setTime(calendar.at(0, '05:00'));
     await addBins(door);
     await addTabletPractice(door, calendar);
     await addSensors(door, calendar);
@@ -94,8 +101,10 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
   return { loaded: true };
 }
 
-/** The first day of a demo whose loading was interrupted; null when it had not begun. */
-async function dayBegunOn(door: Door): Promise<string | null> {
-  const first = await door.find(as('operations'), `/v1/goods-receipts/${exampleId('goods-receipt/first')}`);
+const FIRST_GOODS = 'goods-receipt/first';
+
+/** The day of a delivery of a demo whose loading was interrupted; null when it had not come yet. */
+async function dayBegunOn(door: Door, delivery: string): Promise<string | null> {
+  const first = await door.find(as('operations'), `/v1/goods-receipts/${exampleId(delivery)}`);
   return first?.occurredAt === undefined ? null : dayOf(first.occurredAt);
 }

@@ -232,8 +232,9 @@ describe('an interrupted demo', () => {
     await loadUntil('Demo: day 2 ', NOON_MS);
     await loadUntil('Demo: day 3 ', NOON_MS + 3 * DAY_MS);
     const receipts = (await service.as('operations').get('/v1/goods-receipts?limit=500')).body;
-    const times = receipts.items.map((one: Json) => one.occurredAt);
-    expect(times.sort()).toEqual([
+    const times = receipts.items.map((one: Json) => one.occurredAt).sort();
+    expect(new Set(times.map((time: string) => time.slice(0, 7)))).toEqual(new Set(['2026-09', '2026-10', '2026-11']));
+    expect(times.filter((time: string) => time >= '2026-11')).toEqual([
       ...new Array<string>(3).fill('2026-11-12T06:30:00.000Z'),
       ...new Array<string>(3).fill('2026-11-13T06:30:00.000Z'),
     ]);

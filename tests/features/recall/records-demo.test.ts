@@ -54,7 +54,7 @@ async function balances(): Promise<Map<string, number>> {
 }
 
 test('the events of each lot sum to its balances', async () => {
-  const body = (await service.as('quality').get('/v1/tracking-events?from=2026-10-01&to=2026-11-25')).body;
+  const body = (await service.as('quality').get('/v1/tracking-events?from=2026-09-30&to=2026-11-25')).body;
   const sums = new Map<string, number>();
   const kinds = new Set<string>();
   for (const row of body.events as Json[]) {
