@@ -71,6 +71,36 @@ export function largestRemainder(values: readonly Fraction[], unit = 1n): bigint
 }
 
 /**
+ * The same for numbers that share a denominator, in whole arithmetic: a month rounds tens of thousands of rows.
+ * @param numerators each stands for numerator / denominator
+ * @param denominator above zero
+ * @param total what the rounded values are to sum to, within their number of the exact sum; the rounded sum when left out
+ * @throws RangeError when the denominator is not above zero, or `total` is out of reach
+ */
+export function roundTogether(numerators: readonly bigint[], denominator: bigint, total?: bigint): bigint[] {
+  if (denominator <= 0n) throw new RangeError(`A denominator is above zero, not ${denominator}`);
+  const lines = numerators.map((numerator, index) => {
+    const rest = ((numerator % denominator) + denominator) % denominator;
+    return { index, floor: (numerator - rest) / denominator, rest };
+  });
+  const floorSum = lines.reduce((sum, line) => sum + line.floor, 0n);
+  const restSum = lines.reduce((sum, line) => sum + line.rest, 0n);
+  const wanted = total ?? floorSum + roundedQuotient(restSum, denominator);
+  const raised = Number(wanted - floorSum);
+  if (raised < 0 || raised > lines.length) throw new RangeError(`${numerators.length} lines cannot sum to ${wanted}`);
+  const rounded = lines.map((line) => line.floor);
+  const byRest = [...lines].sort((a, b) => (a.rest === b.rest ? a.index - b.index : a.rest > b.rest ? -1 : 1));
+  for (const line of byRest.slice(0, raised)) rounded[line.index] = line.floor + 1n;
+  return rounded;
+}
+
+/** numerator / denominator as the nearest whole number, halves away from zero. `denominator` is above zero. */
+export function roundedQuotient(numerator: bigint, denominator: bigint): bigint {
+  const half = (2n * (numerator < 0n ? -numerator : numerator) + denominator) / (2n * denominator);
+  return numerator < 0n ? -half : half;
+}
+
+/**
  * Splits `total` by weight: the exact share of each line, and whole shares that sum to `total`.
  * Used on reading only (an input's share in each output, by output mass); the ledger itself stores no shares.
  * @param total any whole number

@@ -95,8 +95,10 @@ describe('which scans speak of one total', () => {
     occurredOn: '2026-11-25',
     meal: 'lunch',
     servicePoint: 'Bay A',
+    purpose: null,
     reason: null,
     destination: null,
+    material: null,
     ...more,
   });
   const arrival: Partial<CountedScan> = { kind: 'arrival', dispatchId: 'd1' };
@@ -121,6 +123,8 @@ describe('which scans speak of one total', () => {
     ['another lot', {}, { lotId: 'other' }],
     ['another kind', {}, putAway],
     ['another dispatch', arrival, { ...arrival, dispatchId: 'd2' }],
+    ['another purpose', {}, { purpose: 'staff-meal' }],
+    ['what nobody eats', discard, { ...discard, material: 'inedible-parts' }],
     ['damaged', arrival, { ...arrival, condition: 'damaged' }],
     ['put away elsewhere', putAway, { ...putAway, placeId: 'shelf' }],
     ['put away on another day', putAway, { ...putAway, occurredOn: '2026-11-26' }],

@@ -4,56 +4,9 @@
  */
 import { z } from 'zod';
 import { date, instant, month, signedQuantity, unit, uuid } from '../../../platform/http/scalars.ts';
+import { grams, minor, percent, Share, QuantityLines, MoneyLines } from './shapes-lines.ts';
 
-const grams = z.int().meta({ description: 'Whole grams' });
-const minor = z.int().meta({ description: 'Minor units of the currency; below zero where it takes away' });
-const percent = z.number().nullable().meta({ description: 'One decimal; null when there is nothing to take it of' });
-export const Share = z.object({ value: percent, of: z.string().meta({ description: 'What it is a percentage of' }) });
-
-const lines = (amount: z.ZodInt) =>
-  z.object({
-    opening: amount,
-    received: amount.meta({ description: 'From suppliers, and stock taken on when records began' }),
-    produced: amount,
-    returnedIn: amount.meta({ description: 'Came back from service' }),
-    transferIn: amount.meta({ description: 'Arrived from outside the sites asked for' }),
-    adjusted: amount.meta({
-      description: 'Found over by counts; below zero when found missing: what nobody explained',
-    }),
-    consumed: amount.meta({ description: 'Put into batches, packs and conversions' }),
-    served: amount.meta({ description: 'Seen to be served' }),
-    servedDerived: amount.meta({ description: 'Nobody saw it, but counts showed it to be used' }),
-    staffMeals: amount,
-    donated: amount,
-    tasted: amount,
-    sampled: amount.meta({ description: 'Taken by or for a laboratory' }),
-    wasted: amount,
-    transferOut: amount.meta({ description: 'Sent outside the sites asked for' }),
-    returnedToSupplier: amount,
-    closing: amount,
-  });
-
-export const QuantityLines = lines(signedQuantity).meta({
-  id: 'MonthLines',
-  description:
-    'opening + received + produced + returnedIn + transferIn + adjusted = consumed + served + servedDerived + staffMeals + donated + ' +
-    'tasted + sampled + wasted + transferOut + returnedToSupplier + closing, exactly',
-});
-
-export const MoneyLines = lines(minor)
-  .extend({
-    revalued: minor.meta({
-      description:
-        'What later prices changed in the worth of what had moved or stood before the month; on the left side of the sum',
-    }),
-  })
-  .meta({
-    id: 'MonthMoney',
-    description:
-      'opening + received + produced + returnedIn + transferIn + adjusted + revalued = consumed + served + ... + closing, exactly',
-  });
-
-export const Waste = z.object({
+const Waste = z.object({
   siteId: uuid.nullable().meta({ description: 'null: on the road' }),
   siteName: z.string(),
   itemId: uuid,
@@ -82,8 +35,33 @@ const wasteSum = z.object({
   label: z.string(),
   foodG: grams,
   inediblePartsG: grams,
-  valueMinor: minor,
+  inBatchesFoodG: grams.meta({ description: 'Lost inside batches, beside foodG: no discard, and without money' }),
+  inBatchesInediblePartsG: grams,
+  valueMinor: minor.meta({ description: 'Of the discards' }),
 });
+
+const BatchLoss = z
+  .object({
+    siteId: uuid,
+    siteName: z.string(),
+    itemId: uuid.meta({ description: 'What the recipe makes' }),
+    itemName: z.string(),
+    category: z.string().nullable(),
+    kind: z.string().meta({ description: 'trim, cooking-loss, drip-loss, sample or other' }),
+    leavesAsWater: z.boolean().meta({ description: 'True for cooking loss, which went as steam: in no sum of waste' }),
+    stage: z.string().meta({ description: 'As for a discard of this reason at the site' }),
+    destination: z.string().nullable().meta({ description: 'Of the ten; null: not said' }),
+    foodG: grams.meta({ description: 'What nobody called inedible is food' }),
+    inediblePartsG: grams,
+    batches: z.int().meta({ description: 'In how many of the batches completed in the period' }),
+  })
+  .meta({
+    id: 'MonthBatchLoss',
+    description:
+      'Lost inside batches completed in the period, by destination, food and inedible parts apart (Food Loss and Waste Standard 1.0, 2016; ' +
+      'without packaging). This mass is in consumed already and is added to no row of stock. It has no money: the good output carries planned ' +
+      'loss, and what was lost beyond plan is in making.',
+  });
 
 const SiteSums = z.object({
   siteId: uuid.nullable().meta({ description: 'null: on the road' }),
@@ -94,7 +72,11 @@ const SiteSums = z.object({
   wastedFoodG: grams.meta({ description: 'Food and parts that are not eaten; without packaging' }),
   wastedMinor: minor,
   wastedPercentOfServedAndWasted: Share,
-  abnormalLossMinor: minor,
+  abnormalLossMinor: minor.meta({
+    description:
+      'Lost beyond the plan by batches, packing runs and conversions of the site, with what was found out about it later. The sites sum ' +
+      'to making.abnormalLoss - making.abnormalLossAtNoSite',
+  }),
 });
 
 const batchGrams = {
@@ -107,21 +89,38 @@ const batchGrams = {
   expectedYieldPercent: percent,
 };
 
-/** Consumed and added to = produced, lost beyond plan, and what is still in open batches. */
+/** Consumed and added to = produced, lost beyond plan, and what is still in open batches. All of the sites asked for. */
 const Making = z
   .object({
-    workInProcessOpening: minor,
+    workInProcessOpening: minor.meta({ description: 'As the month before was closed with it, if it is closed' }),
+    revalued: minor.meta({
+      description:
+        'What later prices and rates changed in what had gone into batches, packs and conversions before the month, less what had come ' +
+        'out of them; of what was completed by then it is a later change of its loss',
+    }),
     consumed: minor,
-    added: minor.meta({ description: 'Labour, energy, overheads and packaging by the rates of the group' }),
+    added: minor.meta({
+      description:
+        'Labour, energy, overheads and packaging by the rates of the group: for a batch in the month in which it began to be made, for a ' +
+        'kilogram in the month in which it came out. And what went in without ever standing in stock, such as water that has a price',
+    }),
     produced: minor,
     abnormalLoss: minor.meta({
-      description: 'What was lost beyond the plan of the recipe: an expense, carried by nothing',
+      description:
+        'What was lost beyond the plan of the recipe, and in packing: an expense, carried by nothing. It takes up what rounding each row ' +
+        'of the items leaves over',
+    }),
+    abnormalLossAtNoSite: minor.meta({
+      description:
+        'Of abnormalLoss, what is in no figure of bySite: a few minor units at most, where rounding the rows of the items leaves over more ' +
+        'than the sites can be rounded by',
     }),
     workInProcessClosing: minor,
   })
   .meta({
     id: 'MonthMaking',
-    description: 'workInProcessOpening + consumed + added = produced + abnormalLoss + workInProcessClosing, exactly',
+    description:
+      'workInProcessOpening + revalued + consumed + added = produced + abnormalLoss + workInProcessClosing, exactly',
   });
 
 const Summary = z.object({
@@ -209,6 +208,7 @@ export const MonthReport = z
       destination: z.array(wasteSum).meta({ description: 'All ten of the standard, and not-said' }),
       stage: z.array(wasteSum).meta({ description: 'All five of the Decision' }),
     }),
+    batchLosses: z.array(BatchLoss),
     making: Making,
     late: z.array(Late),
     batches: z
@@ -225,7 +225,24 @@ export const MonthReport = z
           abnormalLossMinor: minor,
         }),
       )
-      .meta({ description: 'Completed in the month' }),
+      .meta({
+        description: 'Completed in the month. Packing runs are not in it: those that lost something are in packingRuns',
+      }),
+    packingRuns: z
+      .object({
+        count: z.int().meta({ description: 'Packing runs of the month that lost something' }),
+        runs: z.array(
+          z.object({
+            packingRunId: uuid,
+            batchCode: z.string().meta({ description: 'Of the batch that was packed' }),
+            siteId: uuid,
+            itemName: z.string().meta({ description: 'What was packed' }),
+            lossG: grams.meta({ description: 'Taken to fill packs and not in them, without packaging' }),
+            abnormalLossMinor: minor.meta({ description: 'At cost: all of it is beyond the plan' }),
+          }),
+        ),
+      })
+      .meta({ description: 'Up to 50, the largest loss in grams first' }),
     recipes: z.array(
       z.object({
         recipeId: uuid,
