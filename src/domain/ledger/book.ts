@@ -41,8 +41,11 @@ export interface Move {
   /** whole units of the lot, above zero */
   readonly quantity: number;
   readonly basis: Basis;
+  /** of waste: the site's code; of use: its purpose, none for service */
   readonly reason?: string | undefined;
   readonly destination?: string | undefined;
+  /** of waste; none: food */
+  readonly material?: 'inedible-parts' | undefined;
 }
 
 export interface EntryDraft {

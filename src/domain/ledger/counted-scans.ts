@@ -19,8 +19,12 @@ export interface CountedScan {
   readonly occurredOn: string;
   readonly meal: string | null;
   readonly servicePoint: string | null;
+  /** use only; null: service */
+  readonly purpose: string | null;
   readonly reason: string | null;
   readonly destination: string | null;
+  /** discard only; null: food */
+  readonly material: string | null;
 }
 
 /** The same text for scans that speak of the same thing. A place is at one site, so the site need not be named. */
@@ -29,8 +33,9 @@ export function totalKeyOf(scan: CountedScan): string {
   const about = {
     arrival: [scan.dispatchId, scan.condition ?? 'accepted'],
     'put-away': [placeId, occurredOn],
-    use: [placeId, occurredOn, scan.meal, scan.servicePoint],
-    discard: [placeId, occurredOn, scan.reason, scan.destination],
+    // What is usual is left out, so that totals of before keep their names.
+    use: [placeId, occurredOn, scan.meal, scan.servicePoint, ...(scan.purpose === null ? [] : [scan.purpose])],
+    discard: [placeId, occurredOn, scan.reason, scan.destination, ...(scan.material === null ? [] : [scan.material])],
   }[kind];
   return JSON.stringify([kind, lotId, ...about]);
 }

@@ -1,4 +1,4 @@
-/** The only door to the catalogue: sites, places, equipment, suppliers, items, recipes. */
+/** The only door to the catalogue: sites and their reasons for waste, places, equipment, suppliers, items, recipes. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
 import * as equipmentCommands from './equipment/commands.ts';
 import * as equipment from './equipment/contract.ts';
@@ -12,6 +12,8 @@ import * as siteCommands from './sites/commands.ts';
 import * as sites from './sites/contract.ts';
 import * as supplierCommands from './suppliers/commands.ts';
 import * as suppliers from './suppliers/contract.ts';
+import * as reasonCommands from './waste-reasons/commands.ts';
+import * as reasons from './waste-reasons/contract.ts';
 
 export { findEquipment, lockEquipment } from './equipment/store.ts';
 export { findItems, findItemsByCode, type ItemRow } from './items/store.ts';
@@ -19,12 +21,16 @@ export { findPlaces, findPlacesByCode, type PlaceRow } from './places/store.ts';
 export { findRecipes } from './recipes/store.ts';
 export { findSites, presumedPlaceId, type SiteRow } from './sites/store.ts';
 export { findSuppliers } from './suppliers/store.ts';
+export { listWasteReasons } from './waste-reasons/store.ts';
 
 export const catalogueOperations: readonly BoundOperation[] = [
   bind(sites.createSite, siteCommands.createSiteCommand),
   bind(sites.listSites, siteCommands.listSitesQuery),
   bind(sites.getSite, siteCommands.getSiteQuery),
   bind(sites.changeSite, siteCommands.changeSiteCommand),
+  bind(reasons.createWasteReason, reasonCommands.createWasteReasonCommand),
+  bind(reasons.listWasteReasons, reasonCommands.listWasteReasonsQuery),
+  bind(reasons.changeWasteReason, reasonCommands.changeWasteReasonCommand),
   bind(places.createPlace, placeCommands.createPlaceCommand),
   bind(places.listPlaces, placeCommands.listPlacesQuery),
   bind(places.getPlace, placeCommands.getPlaceQuery),

@@ -3,7 +3,7 @@ import { Refused } from '../../domain/errors.ts';
 import type { Context } from '../../platform/http/contract.ts';
 
 export interface CatalogueVersion {
-  readonly kind: 'site' | 'place' | 'equipment' | 'supplier' | 'item' | 'recipe';
+  readonly kind: 'site' | 'place' | 'equipment' | 'supplier' | 'item' | 'recipe' | 'waste-reason';
   readonly objectId: string;
   readonly content: { readonly version: number };
 }

@@ -82,3 +82,13 @@ export async function createGroup(db: Db, group: NewGroup): Promise<{ groupId: s
     return { groupId };
   });
 }
+
+/** The currency that the group keeps its books in, ISO 4217. */
+export async function getCurrency(tx: Tx): Promise<string> {
+  const rows = await tx.query<{ currency: string }>(`select g.currency from groups g where g.group_id = $1::uuid`, [
+    tx.groupId,
+  ]);
+  const [group] = rows;
+  if (!group) throw new Error('The group has no row of its own');
+  return group.currency;
+}

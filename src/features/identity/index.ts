@@ -15,7 +15,7 @@ import * as tabletsCommands from './tablets-commands.ts';
 import * as tablets from './tablets-contract.ts';
 
 export { findDevice } from './devices-store.ts';
-export { createGroup } from './group.ts';
+export { createGroup, getCurrency } from './group.ts';
 export { findPeopleNames, isPerson } from './store.ts';
 
 export function identityOperations({ tokens }: { readonly tokens: Tokens }): readonly BoundOperation[] {

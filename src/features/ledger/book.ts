@@ -244,6 +244,7 @@ function postingRow(move: Move, draft: EntryDraft, seq: number, lineNo: number):
     basis: move.basis,
     reason: move.reason,
     destination: move.destination,
+    material: move.material,
     occurred_at_ms: draft.occurredAtMs,
     occurred_on: draft.occurredOn,
   };

@@ -9,7 +9,7 @@ import { accountRows, placeAccount } from './accounts.ts';
 import type * as contract from './contract-holds.ts';
 import { findHold, insertHolds, liftHolds, listHolds, type HoldRow } from './holds-store.ts';
 import { findVisibleLots } from './lots-store.ts';
-import { findFinding, listFindingRows, settleFinding, type FindingRow } from './queries.ts';
+import { findFinding, listFindingRows, settleFinding, type FindingRow } from './findings-queries.ts';
 import { ensureAccounts } from './store-book.ts';
 
 function holdAnswer(row: HoldRow): object {

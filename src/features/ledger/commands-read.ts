@@ -2,13 +2,14 @@
 import { endOfDateMs } from '../../domain/birth.ts';
 import { notFound, Refused } from '../../domain/errors.ts';
 import { whyNot } from '../../domain/ledger/may.ts';
-import { utc } from '../../domain/time.ts';
+import { fromInstant, utc } from '../../domain/time.ts';
 import type { Context, Reply, SiteScope } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import { outbox } from '../../platform/jobs.ts';
 import { lotAnswer } from './answers.ts';
 import type * as contract from './contract-lots.ts';
+import { getCutAt } from './cuts.ts';
 import { findHoldsReaching, holdBriefs } from './holds-store.ts';
 import { listEdgesFrom, spreadUseBy } from './edges-store.ts';
 import { findVisibleLots, listLotChanges, tightenUseBy, type LotRow } from './lots-store.ts';
@@ -102,7 +103,13 @@ export async function readHistory(context: Context<typeof contract.getLotHistory
 export async function readStock(context: Context<typeof contract.listStock>): Promise<Reply> {
   const { tx, scope, query, nowMs } = context;
   const page = pageOf(query, ['time', 'uuid', 'uuid']);
-  const filter = { siteId: query.siteId ?? null, placeId: query.placeId ?? null, itemId: query.itemId ?? null };
+  const cut = query.recordedAt === undefined ? null : await getCutAt(tx, fromInstant(query.recordedAt), nowMs);
+  const filter = {
+    siteId: query.siteId ?? null,
+    placeId: query.placeId ?? null,
+    itemId: query.itemId ?? null,
+    cutSeq: cut?.seq ?? null,
+  };
   const rows = await listStockRows(tx, scope, filter, page);
   const holds = await findHoldsReaching(tx, [...new Set(rows.map((row) => row.lotId))], nowMs);
   const reply = pageReply(context.path, query, page, rows, (row) => [row.useByKey, row.lotId, row.placeId]);

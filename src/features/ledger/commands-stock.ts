@@ -1,33 +1,21 @@
 /**
  * Uses, discards, returns: observations. Refusals: `not-found`, `unit-mismatch`, `discard-reason-unknown`, `rule-broken`.
  */
-import destinationTable from '../../../shared/destinations.json' with { type: 'json' };
-import reasonTable from '../../../shared/discard-reasons.json' with { type: 'json' };
 import { notFound, Refused } from '../../domain/errors.ts';
 import { post, type EntryDraft, type Move } from '../../domain/ledger/book.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
-import { findPlaces, findSites, type PlaceRow } from '../catalogue/index.ts';
+import { findPlaces, findSites, listWasteReasons, type PlaceRow } from '../catalogue/index.ts';
 import { outside, placeAccount } from './accounts.ts';
 import { entryAnswer } from './answers.ts';
 import { loadBook } from './book.ts';
 import { writeBook } from './write.ts';
 import type * as contract from './contract-stock.ts';
+import { checkDiscardReason, materialOf, purposeOf } from './discard-reasons.ts';
 import { findHoldsReaching } from './holds-store.ts';
 import { findLots, type LotRow } from './lots-store.ts';
 import { findingsOf, regeneratedBack, shortfallNow, verdict } from './observe.ts';
 import { holdReturned, markGivenBack, refreshReturned } from './returns.ts';
-
-const reasons: ReadonlySet<string> = new Set(reasonTable.reasons.list.map((reason) => reason.code));
-const destinations: ReadonlySet<string> = new Set(destinationTable.list.map((one) => one.code));
-
-/** Refuses a reason or destination that the shared lists do not hold. */
-export function checkDiscardReason(reason: string, destination: string, note: string | undefined): void {
-  if (!reasons.has(reason)) throw new Refused('discard-reason-unknown', `The reason ${reason} is not known.`);
-  if (!destinations.has(destination))
-    throw new Refused('discard-reason-unknown', `The destination ${destination} is not known.`);
-  if (reason === 'other' && !note) throw new Refused('discard-reason-unknown', 'The reason other needs a note.');
-}
 
 export function requireUnit(lot: Pick<LotRow, 'unit' | 'code'>, unit: string, pointer = '#/unit'): void {
   if (lot.unit !== unit) {
@@ -92,8 +80,9 @@ interface Taking {
   readonly occurredAt: string;
   readonly to: 'served' | 'waste' | 'supplier';
   readonly serving: boolean;
-  readonly reason?: string;
+  readonly reason?: string | undefined;
   readonly destination?: string;
+  readonly material?: 'food' | 'inedible-parts' | undefined;
   readonly note: Readonly<Record<string, unknown>>;
 }
 
@@ -117,6 +106,7 @@ async function take(context: Context, taking: Taking): Promise<Reply> {
     basis: 'counted',
     reason: taking.reason,
     destination: taking.destination,
+    material: materialOf(taking.material),
   };
   post(book, { ...draftOf(context, taking.kind, place, occurredAtMs, [line]), note: taking.note });
   const findings = [...findingsOf(seen, holds, nowMs), ...(taking.kind === 'return' ? regeneratedBack(seen) : [])];
@@ -133,13 +123,15 @@ async function take(context: Context, taking: Taking): Promise<Reply> {
 export async function use(context: Context<typeof contract.createUse>): Promise<Reply> {
   const { servicePoint, meal, coreTemperatureC, portions, purpose, recipient, ...body } = context.body;
   const note = { servicePoint, meal, coreTemperatureC, portions, purpose, recipient };
+  const reason = purposeOf(purpose);
   // What goes to the laboratory is eaten by nobody.
-  return take(context, { ...body, kind: 'use', to: 'served', serving: purpose !== 'laboratory', note });
+  return take(context, { ...body, kind: 'use', to: 'served', serving: purpose !== 'laboratory', reason, note });
 }
 
 export async function discard(context: Context<typeof contract.createDiscard>): Promise<Reply> {
   const { note, ...body } = context.body;
-  checkDiscardReason(body.reason, body.destination, note);
+  const { siteId } = await getPlace(context, body.placeId);
+  checkDiscardReason((await listWasteReasons(context.tx, [siteId])).get(siteId), { ...body, note });
   return take(context, { ...body, kind: 'discard', to: 'waste', serving: false, note: { note } });
 }
 

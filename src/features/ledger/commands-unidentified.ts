@@ -7,12 +7,13 @@ import { post } from '../../domain/ledger/book.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
-import { findPlaces, findSites } from '../catalogue/index.ts';
+import { findPlaces, findSites, listWasteReasons } from '../catalogue/index.ts';
 import { placeAccount } from './accounts.ts';
 import { loadBook } from './book.ts';
 import { writeBook } from './write.ts';
-import { checkDiscardReason, requireUnit } from './commands-stock.ts';
+import { requireUnit } from './commands-stock.ts';
 import type * as contract from './contract-unidentified.ts';
+import { checkDiscardReason } from './discard-reasons.ts';
 import { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
 import { findLots, type LotRow } from './lots-store.ts';
 import { verdict } from './observe.ts';
@@ -163,7 +164,7 @@ export async function dispose(context: Context<typeof contract.createPackDisposa
   if (!pack || !scope.includes(pack.siteId)) throw notFound('unidentified pack');
   requireUndecided(pack);
   const { reason, destination, note } = body;
-  checkDiscardReason(reason, destination, note);
+  checkDiscardReason((await listWasteReasons(tx, [pack.siteId])).get(pack.siteId), body);
   // From here on only success.
   const decision = { unidentifiedPackId: pack.unidentifiedPackId, decisionId: factId, decidedBy: actor.actorId };
   await decideUnidentified(tx, { ...decision, state: 'discarded', reason, destination, note }, nowMs);

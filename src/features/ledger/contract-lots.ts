@@ -104,6 +104,11 @@ const Stop = z
   })
   .meta({ id: 'Stop', description: 'An account: where quantity can be' });
 
+const reason = z.string().nullable().meta({
+  description:
+    "Of waste: the site's code; of use: staff-meal, tasting, donation, laboratory, or null for service; of what came back or arrived: said",
+});
+
 const HistoryLine = z
   .object({
     seq: z.int(),
@@ -115,7 +120,7 @@ const HistoryLine = z
     from: Stop,
     to: Stop,
     quantity,
-    reason: z.string().nullable(),
+    reason,
     reversesEntryId: uuid.nullable(),
   })
   .meta({ id: 'HistoryLine' });
@@ -165,9 +170,17 @@ export const listStock = defineOperation({
   permission: 'stock.read',
   naming: 'none',
   mode: 'read',
-  query: z.strictObject({ ...pageQuery, siteId: uuid.optional(), placeId: uuid.optional(), itemId: uuid.optional() }),
+  description:
+    'With recordedAt, quantities as they had been recorded by that moment. Everything else is of today: use-by in force, holds, whether it may be used, names.',
+  query: z.strictObject({
+    ...pageQuery,
+    siteId: uuid.optional(),
+    placeId: uuid.optional(),
+    itemId: uuid.optional(),
+    recordedAt: instant.optional().meta({ description: 'As it was recorded at this moment; now if left out' }),
+  }),
   answers: { 200: { description: 'Stock at your sites', schema: pageSchema(StockLine), headers: ['Link'] } },
-  errors: ['bad-cursor'],
+  errors: ['bad-cursor', 'rule-broken'],
   example: { status: 200, query: { siteId: exampleId('site/w3') } },
 });
 
@@ -179,8 +192,9 @@ const EntryLine = z.object({
   quantity,
   unit,
   basis: z.string(),
-  reason: z.string().nullable(),
+  reason,
   destination: z.string().nullable(),
+  material: z.string().nullable().meta({ description: 'Of waste: inedible-parts, or null for food' }),
 });
 
 const Entry = z

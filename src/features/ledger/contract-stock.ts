@@ -23,6 +23,11 @@ export const useFields = {
   recipient: line(200).optional().meta({ description: 'donation: to whom' }),
 };
 
+/** The two kinds of the Food Loss and Waste Standard. */
+export const material = z.enum(['food', 'inedible-parts']).meta({
+  description: 'food if left out; inedible-parts: what nobody eats of it, such as bones, peel and shells',
+});
+
 export const createUse = defineOperation({
   id: 'createUse',
   method: 'post',
@@ -71,7 +76,7 @@ export const createDiscard = defineOperation({
   tag,
   summary: 'Record what was thrown away, why and where it went',
   description:
-    'An observation. Reasons and destinations are in shared/discard-reasons.json and shared/destinations.json. Each is a fact of its own and adds; scans without a serial set a total instead.',
+    'An observation. Reasons are the standard ones of shared/discard-reasons.json and those of the site, see listWasteReasons; destinations are in shared/destinations.json. Each is a fact of its own and adds; scans without a serial set a total instead.',
   permission: 'stock.write',
   naming: 'fact',
   mode: 'write',
@@ -85,6 +90,7 @@ export const createDiscard = defineOperation({
       occurredAt: instant,
       reason: line(40),
       destination: line(40),
+      material: material.optional(),
       note: text(500).optional().meta({ description: 'Required with reason other' }),
     })
     .meta({ id: 'NewDiscard' }),

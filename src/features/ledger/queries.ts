@@ -114,10 +114,25 @@ export interface StockRow {
   readonly useByDate: string | null;
 }
 
+/** Balances as of an entry: those of now, less what was recorded since. Each posting names its very account, so the sums are what stood. */
+const balancesAt = (cutSeq: string): string => `(
+  select b.group_id, b.lot_id, b.account_id, (b.quantity - coalesce(since.change, 0))::int8 as quantity
+    from balance b
+    left join (
+      select x.lot_id, x.account_id, sum(x.change) as change
+        from (select p.lot_id, p.to_account_id as account_id, p.quantity as change
+                from posting p where p.group_id = $1::uuid and p.seq > ${cutSeq}
+              union all
+              select p.lot_id, p.from_account_id, -p.quantity
+                from posting p where p.group_id = $1::uuid and p.seq > ${cutSeq}) x
+       group by x.lot_id, x.account_id
+    ) since on since.lot_id = b.lot_id and since.account_id = b.account_id)`;
+
+/** @param cutSeq as recorded by this entry; null: now */
 export async function listStockRows(
   tx: Tx,
   scope: SiteScope,
-  filter: { siteId: string | null; placeId: string | null; itemId: string | null },
+  filter: { siteId: string | null; placeId: string | null; itemId: string | null; cutSeq: number | null },
   page: Page,
 ): Promise<StockRow[]> {
   return tx.query<StockRow>(
@@ -127,7 +142,7 @@ export async function listStockRows(
             case when d.use_by_at = 'infinity' then 'infinity'
                  else to_char(d.use_by_at at time zone 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"') end as "useByKey",
             case when d.use_by_at = s.use_by_at then s.use_by_date end as "useByDate"
-       from balance b
+       from ${filter.cutSeq === null ? 'balance' : balancesAt('$11::int8')} b
        join account a on a.group_id = b.group_id and a.account_id = b.account_id and a.kind = 'place'
        join place pl on pl.group_id = b.group_id and pl.place_id = b.account_id
        join lot l on l.group_id = b.group_id and l.lot_id = b.lot_id
@@ -153,6 +168,7 @@ export async function listStockRows(
       page.after?.[1] ?? null,
       page.after?.[2] ?? null,
       page.limit + 1,
+      ...(filter.cutSeq === null ? [] : [filter.cutSeq]),
     ],
   );
 }
@@ -213,6 +229,7 @@ export interface EntryLineRow {
   readonly basis: string;
   readonly reason: string | null;
   readonly destination: string | null;
+  readonly material: string | null;
 }
 
 /** The postings of one entry; of a count, with the adjustments that were made to it since. */
@@ -220,7 +237,7 @@ export async function listEntryLines(tx: Tx, seq: number, countId: string | null
   return tx.query<EntryLineRow>(
     `select p.lot_id as "lotId", l.code as "lotCode", coalesce(fa.twin_of, fa.account_id) as "fromAccountId",
             coalesce(ta.twin_of, ta.account_id) as "toAccountId", ${stop('fa', 'fp')} as "from", ${stop('ta', 'tp')} as "to",
-            p.quantity, l.unit, p.basis, p.reason, p.destination
+            p.quantity, l.unit, p.basis, p.reason, p.destination, p.material
        from posting p
        join lot l on l.group_id = p.group_id and l.lot_id = p.lot_id
        ${SIDES}
@@ -229,81 +246,5 @@ export async function listEntryLines(tx: Tx, seq: number, countId: string | null
           select e.seq from entry e where e.group_id = $1::uuid and e.count_id = $3::uuid and e.kind = 'stock-count'))
       order by p.seq, p.line_no`,
     [tx.groupId, seq, countId],
-  );
-}
-
-export interface FindingRow {
-  readonly findingId: string;
-  readonly kind: string;
-  readonly siteId: string;
-  readonly lotId: string | null;
-  readonly lotCode: string | null;
-  readonly quantity: number | null;
-  readonly detail: Record<string, unknown>;
-  readonly occurredAt: Date;
-  readonly recordedAt: Date;
-  readonly status: 'open' | 'settled' | 'cleared';
-  readonly settledBy: string | null;
-  readonly settledAt: Date | null;
-  readonly settlementNote: string | null;
-}
-
-const FINDING = `f.finding_id as "findingId", f.kind, f.site_id as "siteId", f.lot_id as "lotId", l.code as "lotCode", f.quantity,
-  f.detail, f.occurred_at as "occurredAt", f.recorded_at as "recordedAt", f.status, f.settled_by as "settledBy",
-  f.settled_at as "settledAt", f.settlement_note as "settlementNote"`;
-
-export async function findFinding(tx: Tx, findingId: string): Promise<FindingRow | null> {
-  const rows = await tx.query<FindingRow>(
-    `select ${FINDING} from finding f left join lot l on l.group_id = f.group_id and l.lot_id = f.lot_id
-      where f.group_id = $1::uuid and f.finding_id = $2::uuid`,
-    [tx.groupId, findingId],
-  );
-  return rows[0] ?? null;
-}
-
-export async function settleFinding(
-  tx: Tx,
-  findingId: string,
-  actorId: string,
-  note: string,
-  nowMs: number,
-): Promise<boolean> {
-  const rows = await tx.query(
-    `update finding f set status = 'settled', settled_by = $3::uuid, settlement_note = $4::text,
-            settled_at = to_timestamp($5::float8 / 1000), version = f.version + 1
-      where f.group_id = $1::uuid and f.finding_id = $2::uuid and f.status = 'open'
-     returning f.finding_id`,
-    [tx.groupId, findingId, actorId, note, nowMs],
-  );
-  return rows.length === 1;
-}
-
-export async function listFindingRows(
-  tx: Tx,
-  scope: SiteScope,
-  filter: { siteId: string | null; lotId: string | null; kind: string | null; status: string },
-  page: Page,
-): Promise<FindingRow[]> {
-  return tx.query<FindingRow>(
-    `select ${FINDING} from finding f left join lot l on l.group_id = f.group_id and l.lot_id = f.lot_id
-      where f.group_id = $1::uuid and ($2::boolean or f.site_id = any($3::uuid[]))
-        and ($4::uuid is null or f.site_id = $4::uuid)
-        and ($5::uuid is null or f.lot_id = $5::uuid)
-        and ($6::text is null or f.kind = $6::text)
-        and f.status = $7::text
-        and ($8::uuid is null or f.finding_id > $8::uuid)
-      order by f.finding_id
-      limit $9::int`,
-    [
-      tx.groupId,
-      scope.all,
-      scope.siteIds,
-      filter.siteId,
-      filter.lotId,
-      filter.kind,
-      filter.status,
-      page.after?.[0] ?? null,
-      page.limit + 1,
-    ],
   );
 }

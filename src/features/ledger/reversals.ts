@@ -7,6 +7,7 @@ import { post, removeCount, type Book, type EntryDraft } from '../../domain/ledg
 import type { Tx } from '../../platform/db/db.ts';
 import { placeAccount, transitAccount } from './accounts.ts';
 import type { PartRef } from './book.ts';
+import { materialOf } from './discard-reasons.ts';
 import { removeEdges } from './edges-store.ts';
 import { clearFindingsOfFact } from './findings-store.ts';
 import type { EntryLineRow, EntryRow, StopRow } from './queries.ts';
@@ -71,6 +72,7 @@ export function postReversal(
       basis: line.basis as 'derived',
       reason: line.reason ?? undefined,
       destination: line.destination ?? undefined,
+      material: materialOf(line.material),
     })),
   };
   post(book, draft);

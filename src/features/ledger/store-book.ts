@@ -202,11 +202,12 @@ export async function insertPostings(tx: Tx, rows: readonly object[]): Promise<v
   if (rows.length === 0) return;
   await tx.query(
     `insert into posting (group_id, seq, line_no, lot_id, from_account_id, to_account_id, quantity, basis, reason, destination,
-            occurred_at, occurred_on)
+            material, occurred_at, occurred_on)
      select $1::uuid, r.seq, r.line_no, r.lot_id, r.from_account_id, r.to_account_id, r.quantity, r.basis, r.reason,
-            r.destination, to_timestamp(r.occurred_at_ms / 1000.0), r.occurred_on
+            r.destination, r.material, to_timestamp(r.occurred_at_ms / 1000.0), r.occurred_on
        from jsonb_to_recordset($2::jsonb) as r(seq int8, line_no int, lot_id uuid, from_account_id uuid, to_account_id uuid,
-            quantity int8, basis text, reason text, destination text, occurred_at_ms numeric, occurred_on date)`,
+            quantity int8, basis text, reason text, destination text, material text, occurred_at_ms numeric,
+            occurred_on date)`,
     [tx.groupId, JSON.stringify(rows)],
   );
 }

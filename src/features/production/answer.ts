@@ -66,7 +66,12 @@ export async function batchAnswer(tx: Tx, batch: BatchRow): Promise<object> {
       state: stateOf(lot),
     })),
     gains: gains.map((gain) => ({ kind: gain.kind, massG: gain.massMg / 1000 })),
-    losses: losses.map((loss) => ({ kind: loss.kind, massG: loss.massMg / 1000 })),
+    losses: losses.map(({ kind, massMg, destination, inedibleMassMg }) => ({
+      kind,
+      massG: massMg / 1000,
+      destination,
+      inedibleMassG: inedibleMassMg === null ? null : inedibleMassMg / 1000,
+    })),
     yield: {
       consumedG: grams(yields.consumedMg),
       gainsG: grams(yields.gainsMg),

@@ -85,6 +85,12 @@ export async function complete(context: Context<typeof contract.createBatchCompl
       throw new Refused('rule-broken', `Give each kind of ${what} once.`);
     }
   }
+  for (const [at, loss] of body.losses.entries()) {
+    if ((loss.inedibleMassG ?? 0) > loss.massG) {
+      const detail = 'What nobody eats of it is not more than all of it.';
+      throw new Refused('rule-broken', detail, { errors: [{ detail, pointer: `#/losses/${at}/inedibleMassG` }] });
+    }
+  }
   // From here on only success.
   const { batchId } = batch;
   const completion = { kind: 'batch-completion', subjectId: batchId, factId, actorId: context.actor.actorId } as const;

@@ -15,7 +15,7 @@ import {
   uuid,
 } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
-import { FindingBrief } from '../ledger/index.ts';
+import { DESTINATIONS, FindingBrief } from '../ledger/index.ts';
 
 const tag = 'production';
 export const batchParams = z.strictObject({ batchId: uuid });
@@ -57,7 +57,14 @@ export const Batch = z
     inputs: z.array(z.object({ entryId: uuid, lotId: uuid, lotCode, itemName: z.string(), quantity, unit })),
     lots: z.array(BornLot).meta({ description: 'Loads and packs' }),
     gains: z.array(z.object({ kind: z.string(), massG: z.number() })),
-    losses: z.array(z.object({ kind: z.string(), massG: z.number() })),
+    losses: z.array(
+      z.object({
+        kind: z.string(),
+        massG: z.number(),
+        destination: z.string().nullable(),
+        inedibleMassG: z.number().nullable().meta({ description: 'Of it, what nobody eats; null: not said' }),
+      }),
+    ),
     yield: z
       .object({
         consumedG: z.number(),
@@ -228,7 +235,17 @@ export const createBatchCompletion = defineOperation({
         .optional()
         .meta({ description: 'Mass that came in without being kept by lot' }),
       losses: z
-        .array(z.strictObject({ kind: z.enum(['trim', 'cooking-loss', 'drip-loss', 'sample', 'other']), massG }))
+        .array(
+          z.strictObject({
+            kind: z.enum(['trim', 'cooking-loss', 'drip-loss', 'sample', 'other']),
+            massG,
+            destination: z
+              .enum(DESTINATIONS)
+              .optional()
+              .meta({ description: 'Where it went, as in shared/destinations.json' }),
+            inedibleMassG: massG.optional().meta({ description: 'Of it, what nobody eats: bones, peel, shells' }),
+          }),
+        )
         .max(5),
     })
     .meta({ id: 'NewBatchCompletion' }),
@@ -237,6 +254,12 @@ export const createBatchCompletion = defineOperation({
   example: {
     status: 201,
     params: { batchId: exampleId('batch/open') },
-    body: { id: exampleId('new/batch-completion'), losses: [{ kind: 'cooking-loss', massG: 2600 }] },
+    body: {
+      id: exampleId('new/batch-completion'),
+      losses: [
+        { kind: 'cooking-loss', massG: 2600 },
+        { kind: 'trim', massG: 900, destination: 'anaerobic-digestion', inedibleMassG: 600 },
+      ],
+    },
   },
 });

@@ -93,10 +93,16 @@ interface KindOfMass {
   readonly massG: number;
 }
 
-export async function insertLosses(tx: Tx, batchId: string, losses: readonly KindOfMass[]): Promise<void> {
+interface Loss extends KindOfMass {
+  readonly destination?: string | undefined;
+  readonly inedibleMassG?: number | undefined;
+}
+
+export async function insertLosses(tx: Tx, batchId: string, losses: readonly Loss[]): Promise<void> {
   await tx.query(
-    `insert into batch_loss (group_id, batch_id, kind, mass_mg)
-     select $1::uuid, $2::uuid, r.kind, r."massG" * 1000 from jsonb_to_recordset($3::jsonb) as r(kind text, "massG" int8)`,
+    `insert into batch_loss (group_id, batch_id, kind, mass_mg, destination, inedible_mass_mg)
+     select $1::uuid, $2::uuid, r.kind, r."massG" * 1000, r.destination, r."inedibleMassG" * 1000
+       from jsonb_to_recordset($3::jsonb) as r(kind text, "massG" int8, destination text, "inedibleMassG" int8)`,
     [tx.groupId, batchId, JSON.stringify(losses)],
   );
 }
@@ -177,9 +183,17 @@ export async function listBorn(tx: Tx, batchId: string): Promise<BornRow[]> {
   );
 }
 
-export async function listLosses(tx: Tx, batchId: string): Promise<{ kind: string; massMg: number }[]> {
-  return tx.query(
-    `select b.kind, b.mass_mg as "massMg" from batch_loss b where b.group_id = $1::uuid and b.batch_id = $2::uuid order by b.kind`,
+interface LossRow {
+  readonly kind: string;
+  readonly massMg: number;
+  readonly destination: string | null;
+  readonly inedibleMassMg: number | null;
+}
+
+export async function listLosses(tx: Tx, batchId: string): Promise<LossRow[]> {
+  return tx.query<LossRow>(
+    `select b.kind, b.mass_mg as "massMg", b.destination, b.inedible_mass_mg as "inedibleMassMg"
+       from batch_loss b where b.group_id = $1::uuid and b.batch_id = $2::uuid order by b.kind`,
     [tx.groupId, batchId],
   );
 }

@@ -1,5 +1,6 @@
 /** SQL of how food flowed: what is before a set of lots, what went into which process, what was paid, where it stands. */
 import type { Tx } from '../../platform/db/db.ts';
+import { processKey } from '../ledger/index.ts';
 
 /** These lots and everything before them, each once, at most `limit`. */
 export async function listWithAncestors(tx: Tx, lotIds: readonly string[], limit: number): Promise<string[]> {
@@ -113,11 +114,7 @@ export async function listTakings(tx: Tx, lotIds: readonly string[]): Promise<Ta
         group by p.lot_id, p.seq, c.site_id
      )
      select x.lot_id as "lotId",
-            case coalesce(o.kind, e.kind)
-              when 'batch-input' then e.batch_id
-              when 'packing' then e.packing_run_id
-              else coalesce(cv.conversion_id, o.fact_id, e.fact_id)
-            end as "processId", x.site_id as "siteId",
+            ${processKey('e', 'o', 'cv')} as "processId", x.site_id as "siteId",
             sum(x.quantity)::int8 as quantity
        from crossed x
        join entry e on e.group_id = $1::uuid and e.seq = x.seq
@@ -171,14 +168,4 @@ export async function listStands(tx: Tx, lotIds: readonly string[]): Promise<Sta
       group by 1, 2, 3`,
     [tx.groupId, lotIds],
   );
-}
-
-/** The group's currency, ISO 4217. */
-export async function getCurrency(tx: Tx): Promise<string> {
-  const rows = await tx.query<{ currency: string }>(`select g.currency from groups g where g.group_id = $1::uuid`, [
-    tx.groupId,
-  ]);
-  const [group] = rows;
-  if (!group) throw new Error('The group has no row of its own');
-  return group.currency;
 }

@@ -12,6 +12,7 @@ import {
 } from '../../platform/http/facts.ts';
 import { problemOf } from '../../platform/http/problem.ts';
 import { findSites } from '../catalogue/index.ts';
+import { materialOf } from '../ledger/index.ts';
 import type * as contract from './contract.ts';
 import { processScans, type ScanOutcome } from './process.ts';
 import { findScan } from './store.ts';
@@ -133,14 +134,14 @@ function shown(outcome: ScanOutcome): object {
 
 function incomingOf({ scan, contentHash }: Named, clockOffsetMs: number | null, actorId: string): IncomingScan {
   const { id, kind, code, occurredAt, note, servicePoint, meal, ...more } = scan;
-  const { coreTemperatureC, portions, purpose, recipient, ...rest } = more;
+  const { material, coreTemperatureC, portions, purpose, recipient, ...rest } = more;
   return {
     ...rest,
     scanId: id,
     kind,
     code,
     occurredAtMs: fromInstant(occurredAt),
-    note: { note, servicePoint, meal, coreTemperatureC, portions, purpose, recipient },
+    note: { note, servicePoint, meal, coreTemperatureC, portions, purpose, recipient, material: materialOf(material) },
     contentHash,
     clockOffsetMs,
     actorId,

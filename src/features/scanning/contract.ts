@@ -14,7 +14,7 @@ import {
   uuid,
 } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
-import { EntryAnswer, FindingBrief, useFields } from '../ledger/index.ts';
+import { EntryAnswer, FindingBrief, material, useFields } from '../ledger/index.ts';
 
 const tag = 'scanning';
 
@@ -40,8 +40,9 @@ const NewScan = z
       .optional()
       .meta({ description: 'arrival: accepted if left out' }),
     temperatureC: z.number().min(-60).max(120).multipleOf(0.01).optional(),
-    reason: line(40).optional().meta({ description: 'discard: required' }),
+    reason: line(40).optional().meta({ description: 'discard: required, of listWasteReasons' }),
     destination: line(40).optional().meta({ description: 'discard: required' }),
+    material: material.optional().meta({ description: 'discard: food if left out' }),
     note: text(500).optional(),
     servicePoint: line(100).optional(),
     meal: z.enum(['breakfast', 'lunch', 'dinner', 'other']).optional(),
@@ -60,7 +61,7 @@ const ScanResult = z
     serial: serial.nullable(),
     total: z.int().nullable().meta({
       description:
-        'Scans without a serial: what is recorded now in all for this lot and dispatch and condition (arrival), place and date (put-away), place, date, meal and service point (use), place, date, reason and destination (discard)',
+        'Scans without a serial: what is recorded now in all for this lot and dispatch and condition (arrival), place and date (put-away), place, date, meal, service point and purpose (use), place, date, reason, destination and material (discard)',
     }),
     expected: z
       .int()

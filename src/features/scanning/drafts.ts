@@ -1,6 +1,17 @@
 /** An entry as a scan makes it. */
 import type { EntryDraft, Move } from '../../domain/ledger/book.ts';
+import { materialOf, purposeOf } from '../ledger/index.ts';
 import type { ScanRow } from './store.ts';
+
+/** What a scan's posting says besides how much, in the same words when it is taken back. */
+export function saidOf(row: ScanRow): Pick<Move, 'reason' | 'destination' | 'material'> {
+  if (row.kind === 'use') return { reason: purposeOf(row.note.purpose) };
+  return {
+    reason: row.reason ?? row.condition ?? undefined,
+    destination: row.destination ?? undefined,
+    material: materialOf(row.note.material),
+  };
+}
 
 export function draftOf(row: ScanRow, entryId: string, kind: string, moves: readonly Move[]): EntryDraft {
   return {

@@ -1,7 +1,7 @@
 /** Totals into the ledger: takes back what does not govern any more, then posts what does. */
 import { post, type Book, type Move } from '../../domain/ledger/book.ts';
 import { outside } from '../ledger/index.ts';
-import { draftOf, kindOf } from './drafts.ts';
+import { draftOf, kindOf, saidOf } from './drafts.ts';
 import type { TotalScan } from './store.ts';
 import { placeIdOf, type Retotal } from './totals.ts';
 import type { ScanWork } from './work.ts';
@@ -21,8 +21,7 @@ function moveOf(site: ScanWork['site'], scan: TotalScan): Move {
     toAccountId: to,
     quantity: scan.quantity ?? 1,
     basis: 'counted',
-    reason: scan.reason ?? scan.condition ?? undefined,
-    destination: scan.destination ?? undefined,
+    ...saidOf(scan),
   };
 }
 

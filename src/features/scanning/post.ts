@@ -21,7 +21,7 @@ import {
   type ReachingHold,
 } from '../ledger/index.ts';
 import { postCounts } from './counts.ts';
-import { draftOf, kindOf } from './drafts.ts';
+import { draftOf, kindOf, saidOf } from './drafts.ts';
 import { loadMoved, postMoved } from './conversions/follow.ts';
 import { rework, stopIds, type PathScan, type Rework } from './serials.ts';
 import { insertScans, listTotalScans, setOutcome, type ScanRow } from './store.ts';
@@ -200,8 +200,7 @@ function fateMove(scan: ScanRow, fate: Fate & { outcome: 'posts' }): Move {
     toAccountId: accountOf(fate.to, scan.siteId),
     quantity: 1,
     basis: 'counted',
-    reason: scan.reason ?? scan.condition ?? undefined,
-    destination: scan.destination ?? undefined,
+    ...saidOf(scan),
   };
 }
 

@@ -6,7 +6,7 @@
 import { notFound, Refused } from '../../domain/errors.ts';
 import { localDate } from '../../domain/time.ts';
 import { derivedId } from '../../platform/ids.ts';
-import { findPlaces } from '../catalogue/index.ts';
+import { findPlaces, listWasteReasons } from '../catalogue/index.ts';
 import { findCarried, lockDispatches, type CarriedRow } from '../distribution/index.ts';
 import {
   checkDiscardReason,
@@ -96,7 +96,9 @@ async function loadWorld(work: ScanWork, incoming: readonly IncomingScan[]): Pro
   ]);
   const seen = await listSeenCrates(tx, [...new Set(crates)]);
   const seenCrates = new Set(seen.map((row) => `${row.dispatchId}|${row.code}`));
-  return { lots, carried, places, dispatches, crateLots, seenCrates, history };
+  const discards = incoming.some((scan) => scan.kind === 'discard');
+  const reasons = discards ? (await listWasteReasons(tx, [site.siteId])).get(site.siteId) : undefined;
+  return { lots, carried, places, dispatches, crateLots, seenCrates, history, reasons };
 }
 
 /** Checks one scan and says which rows it makes. Throws Refused. */
@@ -111,7 +113,8 @@ function resolveOne(work: ScanWork, world: ScanWorld, scan: IncomingScan): Omit<
   if (scan.kind !== 'count' && scan.quantity === 0) throw new Refused('rule-broken', 'A quantity is above zero.');
   if (scan.kind === 'discard') {
     const note = scan.note.note as string | undefined;
-    checkDiscardReason(scan.reason ?? 'none given', scan.destination ?? 'none given', note);
+    const { reason = 'none given', destination = 'none given' } = scan;
+    checkDiscardReason(world.reasons, { reason, destination, note });
   }
   if (scan.dispatchId && world.dispatches.get(scan.dispatchId)?.toSiteId !== site.siteId)
     throw notFound('dispatch to this site');

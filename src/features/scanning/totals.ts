@@ -5,7 +5,7 @@
 import { governing, totalKeyOf, totalOf, type CountedScan, type TotalSaid } from '../../domain/ledger/counted-scans.ts';
 import { derivedId } from '../../platform/ids.ts';
 import { presumedPlaceId, type SiteRow } from '../catalogue/index.ts';
-import type { LotRow } from '../ledger/index.ts';
+import { materialOf, purposeOf, type LotRow } from '../ledger/index.ts';
 import type { ScanRow, TotalScan } from './store.ts';
 
 export interface Retotal {
@@ -32,6 +32,8 @@ function totalIdOf(row: ScanRow): string | null {
     placeId: placeIdOf(row),
     meal: textOr(row.note.meal),
     servicePoint: textOr(row.note.servicePoint),
+    purpose: purposeOf(row.note.purpose) ?? null,
+    material: materialOf(row.note.material) ?? null,
   });
   return derivedId('scan-total', key);
 }

@@ -3,7 +3,13 @@ import type { Tx } from '../../platform/db/db.ts';
 import type { Ids } from '../../platform/ids.ts';
 import type { PlaceRow, SiteRow } from '../catalogue/index.ts';
 import type { CarriedRow, DispatchRow } from '../distribution/index.ts';
-import { findingsOf, type FindingDraft, type LotRow, type ReachingHold } from '../ledger/index.ts';
+import {
+  findingsOf,
+  type checkDiscardReason,
+  type FindingDraft,
+  type LotRow,
+  type ReachingHold,
+} from '../ledger/index.ts';
 import type { PathScan } from './serials.ts';
 import type { ScanRow } from './store.ts';
 
@@ -40,6 +46,8 @@ export interface ScanWorld {
   /** by id: lots of crates that are scanned now; a crate's code does not name them */
   readonly crateLots: ReadonlyMap<string, LotRow>;
   readonly seenCrates: Set<string>;
+  /** why the site throws food away; read when something is thrown away */
+  readonly reasons: Parameters<typeof checkDiscardReason>[0];
   /** standing scans of the packs that are scanned now, read when nobody else can add to them */
   readonly history: readonly PathScan[];
 }

@@ -69,6 +69,7 @@ describe('items', () => {
       storageInstruction: 'Keep dry',
       life,
       openedLifeH: 24,
+      category: null,
       storage: 'chilled',
       textureLevel: null,
       dietCodes: [],

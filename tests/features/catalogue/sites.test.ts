@@ -59,6 +59,7 @@ describe('sites', () => {
       receivingPlaceId: derivedId('receiving-place', id),
       quarantinePlaceId: derivedId('quarantine-place', id),
       putAway: { chilled: null, frozen: null, ambient: null },
+      foodWasteStage: null,
       version: 1,
     });
     const places = (await admin.get(`/v1/places?siteId=${id}`)).body.items;

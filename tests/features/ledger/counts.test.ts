@@ -147,12 +147,13 @@ describe('counts', () => {
         ...nothing,
         received: 20,
         adjusted: 1,
-        served: 9,
+        // nobody saw it
+        served: 0,
         servedDerived: 9,
         wasted: 2,
         closing: 10,
       });
-      expect(item.inGrams).toMatchObject({ served: 4_500, servedDerived: 4_500, wasted: 1_000, closing: 5_000 });
+      expect(item.inGrams).toMatchObject({ served: 0, servedDerived: 4_500, wasted: 1_000, closing: 5_000 });
       expect(report.summary).toMatchObject({ servedG: 4_500, servedDerivedG: 4_500, adjustedG: 500 });
     });
 

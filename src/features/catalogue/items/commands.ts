@@ -13,6 +13,7 @@ import * as store from './store.ts';
 
 type Practice = Pick<
   store.ItemRow,
+  | 'category'
   | 'storage'
   | 'textureLevel'
   | 'dietCodes'
@@ -25,6 +26,7 @@ type Practice = Pick<
 >;
 
 const PLAIN: Practice = {
+  category: null,
   storage: 'chilled',
   textureLevel: null,
   dietCodes: [],
@@ -81,6 +83,7 @@ function practiceOf(body: Context<typeof changeItem>['body'], before: Practice):
   if (new Set(entryUnits.map((one) => one.code)).size < entryUnits.length)
     throw brokenRule('#/entryUnits', 'Each entry unit is said once.');
   return {
+    category: given(body.category, before.category),
     storage: given(body.storage, before.storage),
     textureLevel: given(body.textureLevel, before.textureLevel),
     dietCodes: [...new Set(given(body.dietCodes, before.dietCodes))].sort(),

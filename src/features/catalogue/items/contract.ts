@@ -35,6 +35,9 @@ const life = z
   .meta({ description: 'Days, hours or both, and what they count from; null when nothing is computed' });
 const hoursOrNull = z.int().min(1).max(8760).nullable();
 const practice = {
+  category: line(60)
+    .nullable()
+    .meta({ description: "Group of items in reports; the group's own words", example: 'Meat' }),
   storage: z
     .enum(['chilled', 'frozen', 'ambient'])
     .meta({ description: 'How it is kept; decides where it is put away' }),

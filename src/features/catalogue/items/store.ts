@@ -30,6 +30,8 @@ export interface ItemRow {
   readonly storageInstruction: string;
   readonly life: ItemLife | null;
   readonly openedLifeH: number | null;
+  /** group of items in reports, in the group's own words */
+  readonly category: string | null;
   readonly storage: 'chilled' | 'frozen' | 'ambient';
   /** IDDSI level 0 to 7 */
   readonly textureLevel: number | null;
@@ -51,7 +53,7 @@ const COLUMNS = `i.item_id as "itemId", i.code, i.name, i.kind, i.unit, i.net_we
   i.may_contain as "mayContain", i.handling, i.storage_instruction as "storageInstruction",
   case when i.life_anchor is null then null else jsonb_strip_nulls(jsonb_build_object(
     'lifeDays', i.life_days, 'lifeH', i.life_h, 'anchor', i.life_anchor, 'dayOne', i.life_day_one)) end as life,
-  i.opened_life_h as "openedLifeH", i.storage, i.texture_level as "textureLevel", i.diet_codes as "dietCodes",
+  i.opened_life_h as "openedLifeH", i.category, i.storage, i.texture_level as "textureLevel", i.diet_codes as "dietCodes",
   i.portions_per_unit as "portionsPerUnit", i.opened_item_id as "openedItemId", i.frozen_life_days as "frozenLifeDays",
   i.thawed_life_h as "thawedLifeH", i.regenerated_life_h as "regeneratedLifeH", i.entry_units as "entryUnits", i.lot_tracked as "lotTracked", i.active, i.version`;
 
@@ -106,6 +108,7 @@ function practiceOf(item: ItemRow): readonly unknown[] {
     item.thawedLifeH,
     item.regeneratedLifeH,
     JSON.stringify(item.entryUnits),
+    item.category,
   ];
 }
 
@@ -114,10 +117,10 @@ export async function insertItem(tx: Tx, item: ItemRow): Promise<void> {
     `insert into item (group_id, item_id, code, name, kind, unit, net_weight_mg, gtin, allergens, may_contain, handling,
        storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, lot_tracked, active, version,
        storage, texture_level, diet_codes, portions_per_unit, opened_item_id, frozen_life_days, thawed_life_h,
-       regenerated_life_h, entry_units)
+       regenerated_life_h, entry_units, category)
      values ($1::uuid, $2::uuid, $3::text, $4::text, $5::text, $6::text, $7::bigint, $8::text, $9::text[], $10::text[],
        $11::text, $12::text, $13::int, $14::int, $15::text, $16::text, $17::int, $18::boolean, $19::boolean, $20::int,
-       $21::text, $22::smallint, $23::text[], $24::int, $25::uuid, $26::int, $27::int, $28::int, $29::jsonb)`,
+       $21::text, $22::smallint, $23::text[], $24::int, $25::uuid, $26::int, $27::int, $28::int, $29::jsonb, $30::text)`,
     [
       tx.groupId,
       item.itemId,
@@ -151,7 +154,7 @@ export async function updateItem(tx: Tx, item: ItemRow): Promise<void> {
        life_day_one = $11::text, opened_life_h = $12::int, active = $13::boolean, version = $14::int,
        storage = $15::text, texture_level = $16::smallint, diet_codes = $17::text[], portions_per_unit = $18::int,
        opened_item_id = $19::uuid, frozen_life_days = $20::int, thawed_life_h = $21::int, regenerated_life_h = $22::int,
-       entry_units = $23::jsonb
+       entry_units = $23::jsonb, category = $24::text
       where group_id = $1::uuid and item_id = $2::uuid`,
     [
       tx.groupId,

@@ -53,6 +53,7 @@ export async function createSiteCommand(context: Context<typeof createSite>): Pr
     receivingPlaceId: derivedId('receiving-place', factId),
     quarantinePlaceId: derivedId('quarantine-place', factId),
     putAway: { chilled: null, frozen: null, ambient: null },
+    foodWasteStage: body.foodWasteStage ?? null,
     version: 1,
   };
   const places = placesOf(site);
@@ -98,6 +99,7 @@ export async function changeSiteCommand(context: Context<typeof changeSite>): Pr
     jurisdiction: body.jurisdiction ?? site.jurisdiction,
     receivingPlaceId: body.receivingPlaceId ?? site.receivingPlaceId,
     putAway: body.putAway ?? site.putAway,
+    foodWasteStage: body.foodWasteStage === undefined ? site.foodWasteStage : body.foodWasteStage,
     version: site.version + 1,
   };
   // From here on only success.

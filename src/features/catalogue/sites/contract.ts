@@ -5,12 +5,19 @@ import { defineOperation } from '../../../platform/http/contract.ts';
 import { pageSchema } from '../../../platform/http/paging.ts';
 import { code, factId, line, pageQuery, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
+import { foodWasteStage } from '../waste-reasons/contract.ts';
 
 const kind = z.enum(['central-kitchen', 'satellite']);
 
 const putAway = z
   .strictObject({ chilled: uuid.nullable(), frozen: uuid.nullable(), ambient: uuid.nullable() })
   .meta({ description: 'Places where food is presumed to be put when nobody says; null: the receiving place' });
+
+const wasteStage = foodWasteStage.nullable().meta({
+  description:
+    'Stage of the food supply chain that its waste is reported under, of the five of Delegated Decision (EU) 2019/1597; null: by reason. A ' +
+    'group whose return counts its central kitchen as restaurants and food services says so here',
+});
 
 const Site = z
   .object({
@@ -25,6 +32,7 @@ const Site = z
     receivingPlaceId: uuid.meta({ description: 'Where what arrives is presumed to be until it is put away' }),
     quarantinePlaceId: uuid,
     putAway,
+    foodWasteStage: wasteStage,
     version: z.int(),
   })
   .meta({ id: 'Site' });
@@ -63,6 +71,7 @@ export const createSite = defineOperation({
     jurisdiction,
     gln: gln.optional(),
     address: address.optional(),
+    foodWasteStage: wasteStage.optional(),
   }),
   answers: { 201: { description: 'Added', schema: Site, headers: ['Location', 'ETag'] } },
   errors: ['code-taken', 'rule-broken', 'not-found'],
@@ -122,7 +131,7 @@ export const changeSite = defineOperation({
   method: 'patch',
   path: '/v1/sites/{siteId}',
   tag: 'catalogue',
-  summary: 'Change name, address, GLN, jurisdiction, receiving place or default put-away',
+  summary: 'Change name, address, GLN, jurisdiction, receiving place, default put-away or stage of its waste',
   description: 'Code, kind and time zone stay: dates that were given out depend on them.',
   permission: 'sites.write',
   naming: 'none',
@@ -136,6 +145,7 @@ export const changeSite = defineOperation({
     jurisdiction: jurisdiction.optional(),
     receivingPlaceId: uuid.optional(),
     putAway: putAway.optional(),
+    foodWasteStage: wasteStage.optional(),
   }),
   answers: { 200: { description: 'Changed', schema: Site, headers: ['ETag'] } },
   errors: ['not-found', 'rule-broken'],

@@ -20,13 +20,15 @@ export interface SiteRow {
   readonly quarantinePlaceId: string;
   /** where food is presumed to be put, by how it is kept */
   readonly putAway: Readonly<Record<'chilled' | 'frozen' | 'ambient', string | null>>;
+  /** what its waste is reported under, of the five of Delegated Decision (EU) 2019/1597; null: by reason */
+  readonly foodWasteStage: string | null;
   readonly version: number;
 }
 
 const COLUMNS = `s.site_id as "siteId", s.code, s.name, s.kind, s.time_zone as "timeZone", s.jurisdiction, s.gln, s.address,
   s.receiving_place_id as "receivingPlaceId", s.quarantine_place_id as "quarantinePlaceId",
   json_build_object('chilled', s.put_away_chilled_place_id, 'frozen', s.put_away_frozen_place_id,
-    'ambient', s.put_away_ambient_place_id) as "putAway", s.version`;
+    'ambient', s.put_away_ambient_place_id) as "putAway", s.food_waste_stage as "foodWasteStage", s.version`;
 
 const addressJson = ({ address }: SiteRow): string | null => (address === null ? null : JSON.stringify(address));
 
@@ -60,9 +62,9 @@ export async function listSites(tx: Tx, scope: SiteScope, page: Page): Promise<S
 export async function insertSite(tx: Tx, site: SiteRow): Promise<void> {
   await tx.query(
     `insert into site (group_id, site_id, code, name, kind, time_zone, jurisdiction, gln, receiving_place_id,
-       quarantine_place_id, version, address)
+       quarantine_place_id, version, address, food_waste_stage)
      values ($1::uuid, $2::uuid, $3::text, $4::text, $5::text, $6::text, $7::text, $8::text, $9::uuid, $10::uuid,
-       $11::int, $12::jsonb)`,
+       $11::int, $12::jsonb, $13::text)`,
     [
       tx.groupId,
       site.siteId,
@@ -76,6 +78,7 @@ export async function insertSite(tx: Tx, site: SiteRow): Promise<void> {
       site.quarantinePlaceId,
       site.version,
       addressJson(site),
+      site.foodWasteStage,
     ],
   );
 }
@@ -84,7 +87,7 @@ export async function updateSite(tx: Tx, site: SiteRow): Promise<void> {
   await tx.query(
     `update site set name = $3::text, gln = $4::text, jurisdiction = $5::text, receiving_place_id = $6::uuid,
        version = $7::int, put_away_chilled_place_id = $8::uuid, put_away_frozen_place_id = $9::uuid,
-       put_away_ambient_place_id = $10::uuid, address = $11::jsonb
+       put_away_ambient_place_id = $10::uuid, address = $11::jsonb, food_waste_stage = $12::text
       where group_id = $1::uuid and site_id = $2::uuid`,
     [
       tx.groupId,
@@ -98,6 +101,7 @@ export async function updateSite(tx: Tx, site: SiteRow): Promise<void> {
       site.putAway.frozen,
       site.putAway.ambient,
       addressJson(site),
+      site.foodWasteStage,
     ],
   );
 }

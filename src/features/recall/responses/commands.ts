@@ -9,7 +9,7 @@ import { carryOut } from '../../../platform/http/carry-out.ts';
 import type { BoundOperation, Context, Reply } from '../../../platform/http/contract.ts';
 import { derivedId } from '../../../platform/ids.ts';
 import { outbox } from '../../../platform/jobs.ts';
-import { findPlaces, findSites, type SiteRow } from '../../catalogue/index.ts';
+import { findPlaces, findSites, listWasteReasons, type SiteRow } from '../../catalogue/index.ts';
 import { checkDiscardReason, ledgerOperations, requireUnit } from '../../ledger/index.ts';
 import { siteAnswers } from '../account/answer.ts';
 import { loadAccount } from '../account/load.ts';
@@ -51,10 +51,13 @@ function recordingOf(line: Line, placeId: string, site: SiteRow, found: RecallRo
   return { operationId: 'createRecordedMove', fields: { lotId, ...way, quantity, unit } };
 }
 
-function checkLine(line: Line, at: number): void {
+type SiteReasons = Parameters<typeof checkDiscardReason>[0];
+
+function checkLine(reasons: SiteReasons, line: Line, at: number): void {
   if (line.outcome === 'destroyed' && line.witness === undefined)
     throw broken('What is destroyed is destroyed before a witness: say who.', at, 'witness');
-  if (line.outcome === 'destroyed') checkDiscardReason('recall', line.destination ?? 'refuse', undefined);
+  if (line.outcome === 'destroyed')
+    checkDiscardReason(reasons, { reason: 'recall', destination: line.destination ?? 'refuse' });
   if (line.quantity === 0 && line.outcome !== 'not-found')
     throw broken('Zero is only said of what is not there: outcome not-found.', at, 'quantity');
 }
@@ -71,12 +74,13 @@ async function decide(context: Answering, found: RecallRow, site: SiteRow): Prom
     tx,
     body.lines.flatMap((line) => line.placeId ?? []),
   );
+  const reasons = (await listWasteReasons(tx, [site.siteId])).get(site.siteId);
   for (const [at, line] of body.lines.entries()) {
     const lot = lots.get(line.lotId);
     if (!lot) throw notFound('lot of the case');
     if (line.placeId !== undefined && places.get(line.placeId)?.siteId !== site.siteId) throw notFound('place');
     requireUnit(lot, line.unit, `#/lines/${at}/unit`);
-    checkLine(line, at);
+    checkLine(reasons, line, at);
   }
   if (found.drill) return body.lines.map(() => null);
   const bare = body.lines.some((line) => DONE.has(line.outcome) && line.placeId === undefined);
