@@ -66,7 +66,7 @@ async function answer(parts: RouterParts, bound: BoundOperation, req: Request, r
   try {
     const reply = await run(parts, bound, req, res);
     if (reply.live) await sendPieces(parts, req, res, reply, reply.live);
-    else if (!reply.stream) send(req, res, reply);
+    else if (!reply.stream || isKnown(req, reply)) send(req, res, reply);
   } catch (error) {
     if (error instanceof ReaderGone) {
       parts.log.info({ requestId, operation: bound.operation.id }, 'the reader went before all was sent');
@@ -168,7 +168,7 @@ async function run(
     if (reply.refused) return reply;
     checkReply(operation, reply);
     if (named) await remember(tx, operation, context, content, reply);
-    if (reply.stream) await sendPieces(parts, req, res, reply, reply.stream);
+    if (reply.stream && !isKnown(req, reply)) await sendPieces(parts, req, res, reply, reply.stream);
     return reply;
   });
   if (answered.refused) throw answered.refused;
@@ -292,13 +292,20 @@ function sendPieces(
   });
 }
 
-function send(req: Request, res: Response, reply: Reply): void {
-  setHeaders(res, reply);
+/** The client has it already, and asks only whether it is still the same. */
+function isKnown(req: Request, reply: Reply): boolean {
   const etag = reply.headers?.ETag;
-  if (etag && req.method === 'GET' && matches(req.get('if-none-match'), etag)) {
+  return etag !== undefined && req.method === 'GET' && matches(req.get('if-none-match'), etag);
+}
+
+function send(req: Request, res: Response, reply: Reply): void {
+  if (isKnown(req, reply)) {
+    const { 'Content-Length': _length, ...headers } = reply.headers ?? {};
+    setHeaders(res, { ...reply, headers });
     res.status(304).end();
     return;
   }
+  setHeaders(res, reply);
   const data = reply.raw ? reply.raw.data : JSON.stringify(reply.body);
   res.status(reply.status).setHeader('Content-Type', reply.raw?.contentType ?? 'application/json; charset=utf-8');
   res.setHeader('Content-Length', Buffer.byteLength(data));

@@ -1,0 +1,2 @@
+/** What the job is woken by. */
+export const EXPORT_JOB = 'make-report-exports';
