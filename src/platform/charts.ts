@@ -10,12 +10,16 @@ type PlotOptions = plot.PlotOptions;
 
 interface Panel {
   readonly heightPx: number;
-  /** what the panel shows, above it */
+  /** what the panel shows, above it; may be empty */
   readonly heading: string;
   readonly options: PlotOptions;
 }
 
 export interface Chart {
+  /** of its ids, where several stand on one page; `chart` if left out */
+  readonly name?: string;
+  /** 860 if left out */
+  readonly widthPx?: number;
   readonly title: string;
   /** for those who cannot see it */
   readonly description: string;
@@ -54,10 +58,18 @@ const SOFT_INK = '#4b545c';
 export { plot };
 
 /**
- * One SVG document, 860 px wide and as high as its content. The same chart gives the same text.
+ * One SVG document, as wide as asked and as high as its content. The same chart gives the same text.
  * @param chart panels from top to bottom; they share a width, so equal `x` domains stand exactly below each other
  */
-export function drawChart({ title, description, lines, panels, notes }: Chart): string {
+export function drawChart({
+  name = 'chart',
+  widthPx = WIDTH_PX,
+  title,
+  description,
+  lines,
+  panels,
+  notes,
+}: Chart): string {
   const { document } = parseHTML('<html><body></body></html>') as unknown as { document: Page };
   const element = (name: string, attributes: Readonly<Record<string, string | number>>, text = ''): Element => {
     const made = document.createElementNS(SVG, name);
@@ -69,37 +81,43 @@ export function drawChart({ title, description, lines, panels, notes }: Chart): 
     element('text', { x: MARGIN_PX, y, 'font-size': size, fill: INK, ...rest }, text);
 
   const parts: Element[] = [
-    element('title', { id: 'chart-title' }, title),
-    element('desc', { id: 'chart-description' }, description),
+    element('title', { id: `${name}-title` }, title),
+    element('desc', { id: `${name}-description` }, description),
     words(title, 36, 18, { 'font-weight': 'bold' }),
     ...lines.map((line, at) => words(line, 60 + at * LINE_PX, 12.5, { fill: SOFT_INK })),
   ];
   let topPx = 60 + lines.length * LINE_PX;
   for (const { heightPx, heading, options } of panels) {
-    parts.push(words(heading, topPx + 16, 12.5, { 'font-weight': 'bold' }));
-    topPx += HEADING_PX;
-    parts.push(panelOf(document, heightPx, options, topPx));
+    if (heading !== '') {
+      parts.push(words(heading, topPx + 16, 12.5, { 'font-weight': 'bold' }));
+      topPx += HEADING_PX;
+    }
+    parts.push(panelOf(document, { width: widthPx - 2 * MARGIN_PX, height: heightPx }, options, topPx));
     topPx += heightPx + 10;
   }
   parts.push(...notes.map((note, at) => words(note, topPx + 16 + at * 16, 11, { fill: SOFT_INK })));
   const heightPx = topPx + notes.length * 16 + MARGIN_PX;
   const sheet = element('svg', {
     xmlns: SVG,
-    viewBox: `0 0 ${WIDTH_PX} ${heightPx}`,
-    width: WIDTH_PX,
+    viewBox: `0 0 ${widthPx} ${heightPx}`,
+    width: widthPx,
     height: heightPx,
     role: 'img',
-    'aria-labelledby': 'chart-title chart-description',
+    'aria-labelledby': `${name}-title ${name}-description`,
     'font-family': FONT_FAMILY,
   });
   // The title comes first: that is where readers of the picture look for it.
-  const paper = element('rect', { width: WIDTH_PX, height: heightPx, fill: '#ffffff' });
+  const paper = element('rect', { width: widthPx, height: heightPx, fill: '#ffffff' });
   sheet.append(...parts.slice(0, 2), paper, ...parts.slice(2));
   return sheet.outerHTML;
 }
 
-function panelOf(document: Page, heightPx: number, options: PlotOptions, topPx: number): Element {
-  const size = { width: WIDTH_PX - 2 * MARGIN_PX, height: heightPx };
+function panelOf(
+  document: Page,
+  size: { readonly width: number; readonly height: number },
+  options: PlotOptions,
+  topPx: number,
+): Element {
   const page = { document } as unknown as Pick<PlotOptions, 'document'>;
   const panel = plot.plot({ ...options, ...size, ...page }) as unknown as Element;
   panel.querySelector('style')?.remove();

@@ -28,11 +28,14 @@ export interface Section {
   readonly none?: string;
   /** least height of a row, for writing by hand */
   readonly rowMm?: number;
+  /** size of its letters where many columns stand side by side; 9 if left out */
+  readonly textPt?: number;
 }
 
 /** Something drawn, as wide as the page lets it and never higher than a page. */
 export interface Drawing {
-  readonly heading: string;
+  /** left out when it has one of its own */
+  readonly heading?: string;
   readonly note?: string;
   /** of the drawing's own units */
   readonly width: number;
@@ -88,25 +91,38 @@ function newPage(pen: Pen): void {
   pen.yPt = topOf(pen.sheet);
 }
 
-function widthsOf(pen: Pen, columns: readonly Column[]): number[] {
-  const whole = columns.reduce((sum, column) => sum + column.share, 0);
-  return columns.map((column) => (pen.widthPt * column.share) / whole);
+interface Grid {
+  readonly columns: readonly Column[];
+  /** in points */
+  readonly widths: readonly number[];
+  readonly textPt: number;
+  /** before a text that follows a number, so that the two do not read as one */
+  readonly indents: readonly number[];
 }
 
-function heightOfRow(pen: Pen, row: readonly Cell[], widths: readonly number[], leastPt: number): number {
+const INDENT_PT = 8;
+
+function gridOf(pen: Pen, { columns, textPt = TEXT_PT }: Section): Grid {
+  const whole = columns.reduce((sum, column) => sum + column.share, 0);
+  const widths = columns.map((column) => (pen.widthPt * column.share) / whole);
+  const after = (at: number): boolean => columns[at - 1]?.align === 'right' && columns[at]?.align !== 'right';
+  return { columns, widths, textPt, indents: columns.map((_, at) => (after(at) ? INDENT_PT : 0)) };
+}
+
+function heightOfRow(pen: Pen, row: readonly Cell[], grid: Grid, leastPt: number): number {
   const heights = row.map((cell, at) => {
     const symbolPt = cell !== null && typeof cell === 'object' && 'code' in cell ? SYMBOL_MM * MM : 0;
-    const widthPt = (widths[at] ?? 0) - 2 * PAD_PT - symbolPt;
+    const widthPt = (grid.widths[at] ?? 0) - (grid.indents[at] ?? 0) - 2 * PAD_PT - symbolPt;
     const words = pen.doc
       .font(fontOf(cell))
-      .fontSize(TEXT_PT)
+      .fontSize(grid.textPt)
       .heightOfString(textOf(cell) || ' ', { width: widthPt });
     return Math.max(words + 2 * PAD_PT, symbolPt);
   });
   return Math.max(leastPt, ...heights);
 }
 
-function drawRow(pen: Pen, row: readonly Cell[], columns: readonly Column[], widths: readonly number[], rowPt: number) {
+function drawRow(pen: Pen, row: readonly Cell[], { columns, widths, textPt, indents }: Grid, rowPt: number) {
   const { doc } = pen;
   let xPt = pen.leftPt;
   for (const [at, cell] of row.entries()) {
@@ -118,11 +134,11 @@ function drawRow(pen: Pen, row: readonly Cell[], columns: readonly Column[], wid
         .stroke('#666');
     else {
       const symbol = typeof cell === 'object' && 'code' in cell;
-      const symbolPt = symbol ? SYMBOL_MM * MM : 0;
+      const symbolPt = (symbol ? SYMBOL_MM * MM : 0) + (indents[at] ?? 0);
       if (symbol) drawDataMatrix(doc, textOf(cell), { xPt, yPt: pen.yPt, sideMm: SYMBOL_MM, quietMm: 1 });
       doc
         .font(fontOf(cell))
-        .fontSize(TEXT_PT)
+        .fontSize(textPt)
         .fillColor('black')
         .text(textOf(cell), xPt + PAD_PT + symbolPt, pen.yPt + PAD_PT, {
           width: widthPt - 2 * PAD_PT - symbolPt,
@@ -139,40 +155,45 @@ function drawRow(pen: Pen, row: readonly Cell[], columns: readonly Column[], wid
     .stroke('#999');
 }
 
-function drawHeadings(pen: Pen, section: Section, widths: readonly number[]): void {
-  if (section.columns.every((column) => column.title === '')) return;
-  const row = section.columns.map((column) => ({ bold: column.title }));
-  const heightPt = heightOfRow(pen, row, widths, 0);
+function drawHeadings(pen: Pen, grid: Grid): void {
+  if (grid.columns.every((column) => column.title === '')) return;
+  const row = grid.columns.map((column) => ({ bold: column.title }));
+  const heightPt = heightOfRow(pen, row, grid, 0);
   pen.doc.rect(pen.leftPt, pen.yPt, pen.widthPt, heightPt).fill('#e8e8e8');
-  drawRow(pen, row, section.columns, widths, heightPt);
+  drawRow(pen, row, grid, heightPt);
 }
 
 async function drawSection(pen: Pen, section: Section): Promise<void> {
-  const widths = widthsOf(pen, section.columns);
+  const grid = gridOf(pen, section);
   if (pen.yPt + 26 * MM > pen.bottomPt) newPage(pen);
   drawHeading(pen, section.heading, section.rows.length === 0 ? (section.none ?? section.note) : section.note);
   if (section.rows.length === 0) return;
-  drawHeadings(pen, section, widths);
+  drawHeadings(pen, grid);
   for (const row of section.rows) {
-    const rowPt = heightOfRow(pen, row, widths, (section.rowMm ?? 0) * MM);
+    const rowPt = heightOfRow(pen, row, grid, (section.rowMm ?? 0) * MM);
     if (pen.yPt + rowPt > pen.bottomPt) {
       newPage(pen);
-      drawHeadings(pen, section, widths);
+      drawHeadings(pen, grid);
       // A long sheet must not keep other requests waiting.
       await setImmediate();
     }
-    drawRow(pen, row, section.columns, widths, rowPt);
+    drawRow(pen, row, grid, rowPt);
   }
 }
+
+/** Rather so much smaller than a page that is left half empty. */
+const STILL_READABLE = 0.8;
 
 /** Smaller where it must be, never larger than a third above its own size. */
 function drawDrawing(pen: Pen, drawing: Drawing): void {
   const { doc } = pen;
-  const headPt = 12 * MM;
+  const headPt = (drawing.heading === undefined ? 3 : 12) * MM;
   const wholePt = pen.bottomPt - topOf(pen.sheet) - headPt;
-  const scale = Math.min(pen.widthPt / drawing.width, wholePt / drawing.height, 1.3);
-  if (pen.yPt + headPt + drawing.height * scale > pen.bottomPt) newPage(pen);
-  drawHeading(pen, drawing.heading, drawing.note);
+  const best = Math.min(pen.widthPt / drawing.width, wholePt / drawing.height, 1.3);
+  const here = (pen.bottomPt - pen.yPt - headPt) / drawing.height;
+  const scale = here < best && here >= best * STILL_READABLE ? here : best;
+  if (scale > here) newPage(pen);
+  if (drawing.heading !== undefined) drawHeading(pen, drawing.heading, drawing.note);
   doc
     .save()
     .translate(pen.leftPt, pen.yPt + 2 * MM)

@@ -6,8 +6,18 @@
  */
 import { Readable } from 'node:stream';
 import yazl from 'yazl';
+import { escaped, formatStyle, HEAD, NS, STYLE, stylesXml } from './styles.ts';
 
 export type CellValue = string | number | null;
+
+/** A number shown by a format of its own, where the rows of a column are of different kinds. */
+interface FormattedNumber {
+  readonly number: number;
+  /** as `format` of a column */
+  readonly format: string;
+}
+
+export type SheetCell = CellValue | FormattedNumber;
 
 export interface SheetColumn {
   readonly title: string;
@@ -15,12 +25,14 @@ export interface SheetColumn {
   readonly width: number;
   /** `time`: milliseconds since 1970, shown in UTC; `date`: YYYY-MM-DD. Cells that are no number or date are texts. */
   readonly kind?: 'text' | 'number' | 'date' | 'time';
+  /** how its numbers are shown, such as `#,##0.00` (ISO/IEC 29500-1, 18.8.31) */
+  readonly format?: string;
 }
 
 export interface SheetSource {
   readonly name: string;
   readonly columns: readonly SheetColumn[];
-  readonly rows: AsyncIterable<readonly CellValue[]> | Iterable<readonly CellValue[]>;
+  readonly rows: AsyncIterable<readonly SheetCell[]> | Iterable<readonly SheetCell[]>;
 }
 
 export interface WorkbookInfo {
@@ -36,25 +48,14 @@ const CUT = ' ... (cut here: see the CSV or JSON)';
 /** Repeated texts are kept once; with this many, further ones are written where they stand. */
 const MOST_SHARED = 50_000;
 const PIECE_CHARS = 64 * 1024;
-const NS = 'http://schemas.openxmlformats.org/spreadsheetml/2006/main';
 const NS_R = 'http://schemas.openxmlformats.org/officeDocument/2006/relationships';
 const NS_PACKAGE = 'http://schemas.openxmlformats.org/package/2006';
 const TYPE = 'application/vnd.openxmlformats-officedocument.spreadsheetml';
-const HEAD = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n';
-const STYLE = { heading: 1, date: 2, time: 3 } as const;
 /** Days from the spreadsheet's day 0 to 1970-01-01. */
 const EPOCH_DAY = 25_569;
 const DAY_MS = 86_400_000;
 /** The same rows give the same bytes; zip knows no time before 1980. */
 const MADE = new Date(Date.UTC(1980, 0, 1, 12));
-
-const ENTITIES: Record<string, string> = { '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' };
-
-function escaped(text: string): string {
-  return text
-    .replace(/[^\t\n\r\u0020-\uD7FF\uE000-\uFFFD\u{10000}-\u{10FFFF}]/gu, '\uFFFD')
-    .replace(/[&<>"]/g, (character) => ENTITIES[character] ?? '');
-}
 
 function columnName(at: number): string {
   const last = String.fromCharCode(65 + (at % 26));
@@ -64,6 +65,8 @@ function columnName(at: number): string {
 interface Texts {
   readonly indexes: Map<string, number>;
   uses: number;
+  /** formats of numbers, in the order in which they were first used */
+  readonly formats: string[];
 }
 
 function textCell(texts: Texts, ref: string, value: string, style: string): string {
@@ -88,7 +91,7 @@ function rowXml(
   texts: Texts,
   names: readonly string[],
   sheet: SheetSource,
-  row: readonly CellValue[],
+  row: readonly SheetCell[],
   no: number,
 ): string {
   let xml = `<row r="${no}">`;
@@ -99,7 +102,9 @@ function rowXml(
     const kind = sheet.columns[at]?.kind;
     if (typeof value === 'number') {
       if (kind === 'time') xml += `<c r="${ref}" s="${STYLE.time}"><v>${value / DAY_MS + EPOCH_DAY}</v></c>`;
-      else xml += `<c r="${ref}"><v>${value}</v></c>`;
+      else xml += `<c r="${ref}"${formatStyle(texts.formats, sheet.columns[at]?.format)}><v>${value}</v></c>`;
+    } else if (typeof value === 'object') {
+      xml += `<c r="${ref}"${formatStyle(texts.formats, value.format)}><v>${value.number}</v></c>`;
     } else if (kind === 'date') {
       xml += `<c r="${ref}" s="${STYLE.date}"><v>${Date.parse(value) / DAY_MS + EPOCH_DAY}</v></c>`;
     } else xml += textCell(texts, ref, value, '');
@@ -116,7 +121,7 @@ interface Part {
 async function* sheetXml(
   texts: Texts,
   sheet: SheetSource,
-  rows: AsyncIterator<readonly CellValue[]> | Iterator<readonly CellValue[]>,
+  rows: AsyncIterator<readonly SheetCell[]> | Iterator<readonly SheetCell[]>,
   done: { rows: boolean },
 ): AsyncGenerator<string> {
   const names = sheet.columns.map((_, at) => columnName(at));
@@ -145,17 +150,6 @@ async function* sheetXml(
   yield `${xml}</sheetData><autoFilter ref="A1:${names.at(-1) ?? 'A'}${no}"/></worksheet>`;
 }
 
-const STYLES =
-  `${HEAD}<styleSheet xmlns="${NS}"><numFmts count="2"><numFmt numFmtId="164" formatCode="yyyy\\-mm\\-dd"/>` +
-  '<numFmt numFmtId="165" formatCode="yyyy\\-mm\\-dd\\ hh:mm:ss"/></numFmts>' +
-  '<fonts count="2"><font><sz val="10"/><name val="Arial"/></font><font><b/><sz val="10"/><name val="Arial"/></font></fonts>' +
-  '<fills count="3"><fill><patternFill patternType="none"/></fill><fill><patternFill patternType="gray125"/></fill>' +
-  '<fill><patternFill patternType="solid"><fgColor rgb="FFE8E8E8"/></patternFill></fill></fills>' +
-  '<borders count="1"><border/></borders><cellStyleXfs count="1"><xf/></cellStyleXfs><cellXfs count="4"><xf/>' +
-  '<xf fontId="1" fillId="2" applyFont="1" applyFill="1"/><xf numFmtId="164" applyNumberFormat="1"/>' +
-  '<xf numFmtId="165" applyNumberFormat="1"/></cellXfs>' +
-  '<cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles></styleSheet>';
-
 function* sharedXml(texts: Texts): Generator<string> {
   yield `${HEAD}<sst xmlns="${NS}" count="${texts.uses}" uniqueCount="${texts.indexes.size}">`;
   let xml = '';
@@ -169,7 +163,7 @@ function* sharedXml(texts: Texts): Generator<string> {
   yield `${xml}</sst>`;
 }
 
-function frameOf(parts: readonly Part[], info: WorkbookInfo): [string, string][] {
+function frameOf(parts: readonly Part[], info: WorkbookInfo, formats: readonly string[]): [string, string][] {
   const rank = ({ name }: Part) => info.tabs.findIndex((tab) => name === tab || name.startsWith(`${tab} `));
   const tabs = parts.map((part, at) => ({ part, at })).sort((a, b) => rank(a.part) - rank(b.part) || a.at - b.at);
   const sheets = tabs.map(
@@ -191,7 +185,7 @@ function frameOf(parts: readonly Part[], info: WorkbookInfo): [string, string][]
     ...parts.map((part) => override(part.file, 'worksheet')),
   ];
   return [
-    ['xl/styles.xml', STYLES],
+    ['xl/styles.xml', stylesXml(formats)],
     [
       'xl/workbook.xml',
       `${HEAD}<workbook xmlns="${NS}" xmlns:r="${NS_R}"><sheets>${sheets.join('')}</sheets></workbook>`,
@@ -221,7 +215,7 @@ function frameOf(parts: readonly Part[], info: WorkbookInfo): [string, string][]
   ];
 }
 
-const iteratorOf = (rows: SheetSource['rows']): AsyncIterator<readonly CellValue[]> | Iterator<readonly CellValue[]> =>
+const iteratorOf = (rows: SheetSource['rows']): AsyncIterator<readonly SheetCell[]> | Iterator<readonly SheetCell[]> =>
   Symbol.asyncIterator in rows ? rows[Symbol.asyncIterator]() : rows[Symbol.iterator]();
 
 /** The archive that is being written, and the member that is being read for it. */
@@ -250,7 +244,7 @@ async function addPart(
 }
 
 async function fill(archive: Archive, sheets: readonly SheetSource[], info: WorkbookInfo): Promise<void> {
-  const texts: Texts = { indexes: new Map(), uses: 0 };
+  const texts: Texts = { indexes: new Map(), uses: 0, formats: [] };
   const parts: Part[] = [];
   for (const sheet of sheets) {
     const rows = iteratorOf(sheet.rows);
@@ -267,7 +261,8 @@ async function fill(archive: Archive, sheets: readonly SheetSource[], info: Work
     }
   }
   await addPart(archive, 'xl/sharedStrings.xml', sharedXml(texts));
-  for (const [file, xml] of frameOf(parts, info)) archive.zip.addBuffer(Buffer.from(xml), file, { mtime: MADE });
+  for (const [file, xml] of frameOf(parts, info, texts.formats))
+    archive.zip.addBuffer(Buffer.from(xml), file, { mtime: MADE });
   archive.zip.end();
 }
 
