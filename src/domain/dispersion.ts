@@ -118,26 +118,56 @@ export function leastDispersion(
 
 /** Splits lots (what is wanted below zero) into as many blocks as can be, none of which sums to less than nothing. */
 function largestPartition(lots: readonly number[]): number[][] {
-  const all = (1 << lots.length) - 1;
-  const sums = new Float64Array(all + 1);
+  const sums = new Float64Array(1 << lots.length);
+  for (let set = 1; set < sums.length; set += 1) {
+    const lowest = set & -set;
+    sums[set] = (sums[set ^ lowest] ?? 0) + (lots[31 - Math.clz32(lowest)] ?? 0);
+  }
+  return mostBlocks(
+    lots.length,
+    (set) => (sums[set] ?? 0) >= 0,
+    () => 0,
+  );
+}
+
+/**
+ * Splits positions into as many blocks as can be; of several ways, one in which the worst block is least bad. Each partition is met once, by
+ * the block that holds its lowest position, so the same question has the same answer.
+ * @param count of positions, at most MOST_LOTS_FOR_LEAST; sets are bits of a number
+ * @param allowed may these positions be a block?
+ * @param badness of an allowed block
+ * @returns the positions of each block; empty when there is no way
+ */
+export function mostBlocks(
+  count: number,
+  allowed: (set: number) => boolean,
+  badness: (set: number) => number,
+): number[][] {
+  const all = (1 << count) - 1;
+  const worth = Float64Array.from({ length: all + 1 }, (_, set) => (set > 0 && allowed(set) ? badness(set) : Infinity));
   const most = new Int8Array(all + 1).fill(-1);
+  const worst = new Float64Array(all + 1);
   const chosen = new Int32Array(all + 1);
   most[0] = 0;
   for (let set = 1; set <= all; set += 1) {
     const lowest = set & -set;
-    sums[set] = (sums[set ^ lowest] ?? 0) + (lots[31 - Math.clz32(lowest)] ?? 0);
-    // Blocks that hold the lowest lot: each partition is met once. The sums of smaller sets are there already.
     for (let block = set; block > 0; block = (block - 1) & set) {
+      const own = worth[block] ?? Infinity;
       const rest = most[set ^ block] ?? -1;
-      if ((block & lowest) === 0 || (sums[block] ?? 0) < 0 || rest < 0 || rest < (most[set] ?? -1)) continue;
+      if ((block & lowest) === 0 || own === Infinity || rest < 0) continue;
+      const before = most[set] ?? -1;
+      const bad = Math.max(own, worst[set ^ block] ?? 0);
+      if (rest + 1 < before || (rest + 1 === before && bad >= (worst[set] ?? 0))) continue;
       most[set] = rest + 1;
+      worst[set] = bad;
       chosen[set] = block;
     }
   }
+  if ((most[all] ?? -1) < 0) return [];
   const blocks: number[][] = [];
   for (let set = all; set > 0; set ^= chosen[set] ?? set) {
     const block = chosen[set] ?? set;
-    blocks.push([...lots.keys()].filter((at) => (block & (1 << at)) !== 0));
+    blocks.push(Array.from({ length: count }, (_, at) => at).filter((at) => (block & (1 << at)) !== 0));
   }
   return blocks;
 }
