@@ -211,8 +211,11 @@ create table batch_loss (
   batch_id uuid not null,
   kind text not null,
   mass_mg bigint not null,
+  destination text,
+  inedible_mass_mg bigint,
   constraint batch_loss_pkey PRIMARY KEY (group_id, batch_id, kind),
   constraint batch_loss_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint batch_loss_inedible CHECK (((inedible_mass_mg >= 0) AND (inedible_mass_mg <= mass_mg))),
   constraint batch_loss_kind_check CHECK ((kind = ANY (ARRAY['trim'::text, 'cooking-loss'::text, 'drip-loss'::text, 'sample'::text, 'other'::text]))),
   constraint batch_loss_mass_mg_check CHECK ((mass_mg > 0))
 );
@@ -366,6 +369,49 @@ CREATE UNIQUE INDEX conversion_scan_key ON public.conversion USING btree (scan_i
 CREATE UNIQUE INDEX conversion_to_key ON public.conversion USING btree (to_lot_id, group_id);
 create policy own_group on conversion as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on conversion to sealtrail_app;
+
+create table cost_checkpoint (
+  group_id uuid not null,
+  seq bigint not null,
+  money_no bigint not null,
+  made_at timestamp with time zone not null,
+  constraint cost_checkpoint_pkey PRIMARY KEY (group_id, seq, money_no),
+  constraint cost_checkpoint_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table cost_checkpoint enable row level security;
+alter table cost_checkpoint force row level security;
+create policy own_group on cost_checkpoint as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on cost_checkpoint to sealtrail_app;
+
+create table cost_rate (
+  group_id uuid not null,
+  cost_rate_id uuid not null,
+  kind text not null,
+  site_id uuid,
+  recipe_id uuid,
+  per_batch_minor bigint,
+  per_kg_minor bigint,
+  from_date date not null,
+  through_date date,
+  note text,
+  money_no bigint not null,
+  recorded_by uuid not null,
+  recorded_at timestamp with time zone not null,
+  constraint cost_rate_pkey PRIMARY KEY (group_id, cost_rate_id),
+  constraint cost_rate_money_key UNIQUE (group_id, money_no),
+  constraint cost_rate_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint cost_rate_recipe_fkey FOREIGN KEY (group_id, recipe_id) REFERENCES recipe(group_id, recipe_id),
+  constraint cost_rate_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint cost_rate_days CHECK ((through_date >= from_date)),
+  constraint cost_rate_kind_check CHECK ((kind = ANY (ARRAY['labour'::text, 'energy'::text, 'overhead'::text, 'packaging'::text]))),
+  constraint cost_rate_one_basis CHECK (((per_batch_minor IS NULL) <> (per_kg_minor IS NULL))),
+  constraint cost_rate_per_batch_minor_check CHECK ((per_batch_minor >= 0)),
+  constraint cost_rate_per_kg_minor_check CHECK ((per_kg_minor >= 0))
+);
+alter table cost_rate enable row level security;
+alter table cost_rate force row level security;
+create policy own_group on cost_rate as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on cost_rate to sealtrail_app;
 
 create table count_line (
   group_id uuid not null,
@@ -571,6 +617,7 @@ CREATE INDEX entry_count_idx ON public.entry USING btree (group_id, count_id) WH
 CREATE INDEX entry_dispatch_idx ON public.entry USING btree (group_id, dispatch_id) WHERE (dispatch_id IS NOT NULL);
 CREATE INDEX entry_fact_idx ON public.entry USING btree (fact_id, group_id);
 CREATE UNIQUE INDEX entry_reversed_once_key ON public.entry USING btree (group_id, reverses_entry_id) WHERE (reverses_entry_id IS NOT NULL);
+CREATE INDEX entry_run_idx ON public.entry USING btree (packing_run_id, group_id) WHERE (packing_run_id IS NOT NULL);
 CREATE INDEX entry_scan_idx ON public.entry USING btree (group_id, scan_id) WHERE (scan_id IS NOT NULL);
 create policy own_group on entry as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on entry to sealtrail_app;
@@ -689,6 +736,44 @@ CREATE INDEX finding_site_idx ON public.finding USING btree (group_id, site_id, 
 create policy own_group on finding as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on finding to sealtrail_app;
 grant update (quantity, detail, status, settled_by, settled_at, settlement_note, version) on finding to sealtrail_app;
+
+create table flow_stretch (
+  group_id uuid not null,
+  from_seq bigint not null,
+  to_seq bigint not null,
+  first_month date,
+  last_month date,
+  constraint flow_stretch_pkey PRIMARY KEY (group_id, to_seq),
+  constraint flow_stretch_from_key UNIQUE (group_id, from_seq),
+  constraint flow_stretch_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint flow_stretch_forward CHECK ((from_seq < to_seq)),
+  constraint flow_stretch_from_seq_check CHECK ((from_seq >= 0))
+);
+alter table flow_stretch enable row level security;
+alter table flow_stretch force row level security;
+create policy own_group on flow_stretch as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on flow_stretch to sealtrail_app;
+
+create table flow_way (
+  group_id uuid not null,
+  way_no integer not null,
+  entry_kind text not null,
+  undoes boolean not null,
+  from_kind text not null,
+  from_site_id uuid,
+  to_kind text not null,
+  to_site_id uuid,
+  reason text,
+  destination text,
+  material text,
+  constraint flow_way_pkey PRIMARY KEY (group_id, way_no),
+  constraint flow_way_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table flow_way enable row level security;
+alter table flow_way force row level security;
+CREATE UNIQUE INDEX flow_way_key ON public.flow_way USING btree (entry_kind, undoes, from_kind, from_site_id, to_kind, to_site_id, reason, destination, material, group_id) NULLS NOT DISTINCT;
+create policy own_group on flow_way as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on flow_way to sealtrail_app;
 
 create table goods_receipt (
   group_id uuid not null,
@@ -1023,6 +1108,28 @@ alter table lot_change force row level security;
 create policy own_group on lot_change as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on lot_change to sealtrail_app;
 
+create table lot_cost (
+  group_id uuid not null,
+  lot_id uuid not null,
+  at_seq bigint not null,
+  at_money_no bigint not null,
+  unit_fine numeric(60,0) not null,
+  bought_ug_per_unit numeric(40,0) not null,
+  unpriced_ppm integer not null,
+  uncosted_reason text,
+  constraint lot_cost_pkey PRIMARY KEY (group_id, lot_id, at_seq, at_money_no),
+  constraint lot_cost_checkpoint_fkey FOREIGN KEY (group_id, at_seq, at_money_no) REFERENCES cost_checkpoint(group_id, seq, money_no),
+  constraint lot_cost_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint lot_cost_bought_ug_per_unit_check CHECK ((bought_ug_per_unit >= (0)::numeric)),
+  constraint lot_cost_uncosted_reason_check CHECK ((uncosted_reason = ANY (ARRAY['no-price'::text, 'price-zero'::text, 'uncosted-input'::text, 'nothing-went-in'::text, 'made-from-itself'::text]))),
+  constraint lot_cost_unit_fine_check CHECK ((unit_fine >= (0)::numeric)),
+  constraint lot_cost_unpriced_ppm_check CHECK (((unpriced_ppm >= 0) AND (unpriced_ppm <= 1000000)))
+);
+alter table lot_cost enable row level security;
+alter table lot_cost force row level security;
+create policy own_group on lot_cost as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on lot_cost to sealtrail_app;
+
 create table lot_edge (
   group_id uuid not null,
   parent_lot_id uuid not null,
@@ -1134,6 +1241,126 @@ alter table money_fact force row level security;
 CREATE INDEX money_fact_subject_idx ON public.money_fact USING btree (subject_id, group_id);
 create policy own_group on money_fact as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on money_fact to sealtrail_app;
+
+create table month_close (
+  group_id uuid not null,
+  close_id uuid not null,
+  month date not null,
+  version integer not null,
+  cut_seq bigint not null,
+  cut_money_no bigint not null,
+  cut_recorded_at timestamp with time zone not null,
+  money_no bigint not null,
+  state text default 'making'::text not null,
+  closed_by uuid not null,
+  closed_at timestamp with time zone not null,
+  note text,
+  checks jsonb not null,
+  accepted jsonb not null,
+  previous_close_id uuid,
+  report_hash bytea,
+  signature_hash bytea,
+  steps_done text[] default '{}'::text[] not null,
+  failure text,
+  constraint month_close_pkey PRIMARY KEY (group_id, close_id),
+  constraint month_close_chain_key UNIQUE NULLS NOT DISTINCT (group_id, previous_close_id),
+  constraint month_close_version_key UNIQUE (group_id, month, version),
+  constraint month_close_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint month_close_money_fkey FOREIGN KEY (group_id, money_no) REFERENCES money_fact(group_id, money_no),
+  constraint month_close_previous_fkey FOREIGN KEY (group_id, previous_close_id) REFERENCES month_close(group_id, close_id),
+  constraint month_close_month_check CHECK ((EXTRACT(day FROM month) = (1)::numeric)),
+  constraint month_close_own_number CHECK ((cut_money_no = money_no)),
+  constraint month_close_report_hash_check CHECK ((octet_length(report_hash) = 32)),
+  constraint month_close_signature_hash_check CHECK ((octet_length(signature_hash) = 32)),
+  constraint month_close_signed CHECK (((state <> 'ready'::text) OR (signature_hash IS NOT NULL))),
+  constraint month_close_state_check CHECK ((state = ANY (ARRAY['making'::text, 'ready'::text, 'failed'::text]))),
+  constraint month_close_version_check CHECK ((version > 0))
+);
+alter table month_close enable row level security;
+alter table month_close force row level security;
+create policy own_group on month_close as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on month_close to sealtrail_app;
+grant update (state, report_hash, signature_hash, steps_done, failure) on month_close to sealtrail_app;
+
+create table month_close_file (
+  group_id uuid not null,
+  close_id uuid not null,
+  kind text not null,
+  content_type text not null,
+  bytes bigint not null,
+  sha256 bytea not null,
+  made_at timestamp with time zone not null,
+  constraint month_close_file_pkey PRIMARY KEY (group_id, close_id, kind),
+  constraint month_close_file_close_fkey FOREIGN KEY (group_id, close_id) REFERENCES month_close(group_id, close_id),
+  constraint month_close_file_bytes_check CHECK ((bytes > 0)),
+  constraint month_close_file_kind_check CHECK ((kind = ANY (ARRAY['json'::text, 'csv'::text, 'xlsx'::text, 'html'::text, 'pdf'::text]))),
+  constraint month_close_file_sha256_check CHECK ((octet_length(sha256) = 32))
+);
+alter table month_close_file enable row level security;
+alter table month_close_file force row level security;
+create policy own_group on month_close_file as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on month_close_file to sealtrail_app;
+
+create table month_close_piece (
+  group_id uuid not null,
+  close_id uuid not null,
+  kind text not null,
+  piece_no integer not null,
+  body bytea not null,
+  constraint month_close_piece_pkey PRIMARY KEY (group_id, close_id, kind, piece_no),
+  constraint month_close_piece_close_fkey FOREIGN KEY (group_id, close_id) REFERENCES month_close(group_id, close_id)
+);
+alter table month_close_piece enable row level security;
+alter table month_close_piece force row level security;
+create policy own_group on month_close_piece as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+create policy unfinished_delete on month_close_piece as restrictive for delete to public using ((NOT (EXISTS ( SELECT
+   FROM month_close_file f
+  WHERE ((f.group_id = month_close_piece.group_id) AND (f.close_id = month_close_piece.close_id) AND (f.kind = month_close_piece.kind))))));
+create policy unfinished_insert on month_close_piece as restrictive for insert to public with check ((NOT (EXISTS ( SELECT
+   FROM month_close_file f
+  WHERE ((f.group_id = month_close_piece.group_id) AND (f.close_id = month_close_piece.close_id) AND (f.kind = month_close_piece.kind))))));
+grant delete, insert, select on month_close_piece to sealtrail_app;
+
+create table month_flow (
+  group_id uuid not null,
+  to_seq bigint not null,
+  row_no integer not null,
+  way_no integer not null,
+  month date not null,
+  lot_id uuid not null,
+  quantity bigint not null,
+  constraint month_flow_pkey PRIMARY KEY (group_id, to_seq, row_no),
+  constraint month_flow_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint month_flow_stretch_fkey FOREIGN KEY (group_id, to_seq) REFERENCES flow_stretch(group_id, to_seq),
+  constraint month_flow_way_fkey FOREIGN KEY (group_id, way_no) REFERENCES flow_way(group_id, way_no)
+);
+alter table month_flow enable row level security;
+alter table month_flow force row level security;
+create policy own_group on month_flow as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on month_flow to sealtrail_app;
+
+create table month_reopening (
+  group_id uuid not null,
+  reopening_id uuid not null,
+  close_id uuid not null,
+  reason text not null,
+  asked_by uuid not null,
+  asked_at timestamp with time zone not null,
+  confirmed_by uuid,
+  confirmed_at timestamp with time zone,
+  money_no bigint,
+  constraint month_reopening_pkey PRIMARY KEY (group_id, reopening_id),
+  constraint month_reopening_close_fkey FOREIGN KEY (group_id, close_id) REFERENCES month_close(group_id, close_id),
+  constraint month_reopening_money_fkey FOREIGN KEY (group_id, money_no) REFERENCES money_fact(group_id, money_no),
+  constraint month_reopening_two_people CHECK (((confirmed_by IS NULL) OR (confirmed_by <> asked_by))),
+  constraint month_reopening_whole CHECK ((((confirmed_by IS NULL) = (confirmed_at IS NULL)) AND ((confirmed_by IS NULL) = (money_no IS NULL))))
+);
+alter table month_reopening enable row level security;
+alter table month_reopening force row level security;
+CREATE UNIQUE INDEX month_reopening_once_key ON public.month_reopening USING btree (close_id, group_id) WHERE (confirmed_by IS NOT NULL);
+create policy own_group on month_reopening as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on month_reopening to sealtrail_app;
+grant update (confirmed_by, confirmed_at, money_no) on month_reopening to sealtrail_app;
 
 create table outbox (
   group_id uuid not null,
@@ -1399,6 +1626,33 @@ CREATE INDEX posting_from_idx ON public.posting USING btree (from_account_id, oc
 CREATE INDEX posting_lot_idx ON public.posting USING btree (group_id, lot_id, occurred_at) INCLUDE (from_account_id, to_account_id, quantity, seq);
 create policy own_group on posting as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on posting to sealtrail_app;
+
+create table price (
+  group_id uuid not null,
+  price_id uuid not null,
+  lot_id uuid not null,
+  price_minor bigint not null,
+  per_quantity bigint,
+  free_of_charge boolean not null,
+  invoice_number text,
+  reason text,
+  supersedes_price_id uuid,
+  money_no bigint not null,
+  recorded_by uuid not null,
+  recorded_at timestamp with time zone not null,
+  constraint price_pkey PRIMARY KEY (group_id, price_id),
+  constraint price_money_key UNIQUE (group_id, money_no),
+  constraint price_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint price_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint price_per_quantity_check CHECK ((per_quantity > 0)),
+  constraint price_price_minor_check CHECK ((price_minor >= 0)),
+  constraint price_zero_is_free CHECK (((price_minor = 0) = free_of_charge))
+);
+alter table price enable row level security;
+alter table price force row level security;
+CREATE INDEX price_lot_idx ON public.price USING btree (lot_id, group_id, money_no);
+create policy own_group on price as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on price to sealtrail_app;
 
 create table reading (
   group_no integer not null,
@@ -1812,6 +2066,54 @@ CREATE INDEX relabel_done_relabel_idx ON public.relabel_done USING btree (relabe
 create policy own_group on relabel_done as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on relabel_done to sealtrail_app;
 
+create table report_export (
+  group_id uuid not null,
+  export_id uuid not null,
+  report text not null,
+  month date not null,
+  through_month date not null,
+  site_ids uuid[],
+  cut_seq bigint not null,
+  cut_money_no bigint not null,
+  cut_recorded_at timestamp with time zone not null,
+  format text not null,
+  state text not null,
+  rows_done bigint default 0 not null,
+  rows_of bigint,
+  tries integer default 0 not null,
+  failure text,
+  bytes bigint,
+  sha256 bytea,
+  asked_by uuid not null,
+  asked_at timestamp with time zone not null,
+  done_at timestamp with time zone,
+  constraint report_export_pkey PRIMARY KEY (group_id, export_id),
+  constraint report_export_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint report_export_format_check CHECK ((format = ANY (ARRAY['json'::text, 'csv'::text, 'xlsx'::text, 'html'::text, 'pdf'::text]))),
+  constraint report_export_report_check CHECK ((report = ANY (ARRAY['waste-and-yield'::text, 'lines'::text]))),
+  constraint report_export_sha256_check CHECK ((octet_length(sha256) = 32)),
+  constraint report_export_state_check CHECK ((state = ANY (ARRAY['waiting'::text, 'making'::text, 'ready'::text, 'failed'::text, 'trimmed'::text])))
+);
+alter table report_export enable row level security;
+alter table report_export force row level security;
+CREATE INDEX report_export_open_idx ON public.report_export USING btree (asked_at, group_id) WHERE (state = ANY (ARRAY['waiting'::text, 'making'::text]));
+create policy own_group on report_export as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on report_export to sealtrail_app;
+grant update (state, rows_done, rows_of, tries, failure, bytes, sha256, done_at) on report_export to sealtrail_app;
+
+create table report_export_piece (
+  group_id uuid not null,
+  export_id uuid not null,
+  piece_no integer not null,
+  body bytea not null,
+  constraint report_export_piece_pkey PRIMARY KEY (group_id, export_id, piece_no),
+  constraint report_export_piece_export_fkey FOREIGN KEY (group_id, export_id) REFERENCES report_export(group_id, export_id)
+);
+alter table report_export_piece enable row level security;
+alter table report_export_piece force row level security;
+create policy own_group on report_export_piece as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on report_export_piece to sealtrail_app;
+
 create table requirement (
   group_id uuid not null,
   requirement_id uuid not null,
@@ -1853,6 +2155,51 @@ alter table requirement_number enable row level security;
 alter table requirement_number force row level security;
 create policy own_group on requirement_number as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on requirement_number to sealtrail_app;
+
+create table run_out_cost (
+  group_id uuid not null,
+  run_out_cost_id uuid not null,
+  site_id uuid,
+  item_id uuid,
+  cost_minor bigint,
+  per_quantity bigint default 1 not null,
+  ratio_percent integer,
+  note text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  stated_no bigint generated always as identity not null,
+  constraint run_out_cost_pkey PRIMARY KEY (group_id, run_out_cost_id),
+  constraint run_out_cost_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint run_out_cost_item_fkey FOREIGN KEY (group_id, item_id) REFERENCES item(group_id, item_id),
+  constraint run_out_cost_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint run_out_cost_cost_minor_check CHECK ((cost_minor > 0)),
+  constraint run_out_cost_one_way CHECK (((cost_minor IS NULL) <> (ratio_percent IS NULL))),
+  constraint run_out_cost_per_quantity_check CHECK ((per_quantity > 0)),
+  constraint run_out_cost_ratio_percent_check CHECK ((ratio_percent > 0))
+);
+alter table run_out_cost enable row level security;
+alter table run_out_cost force row level security;
+create policy own_group on run_out_cost as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on run_out_cost to sealtrail_app;
+
+create table savings_baseline (
+  group_id uuid not null,
+  baseline_id uuid not null,
+  month date not null,
+  through_month date not null,
+  cut_seq bigint not null,
+  cut_money_no bigint not null,
+  note text,
+  created_by uuid not null,
+  recorded_at timestamp with time zone not null,
+  constraint savings_baseline_pkey PRIMARY KEY (group_id, baseline_id),
+  constraint savings_baseline_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint savings_baseline_months CHECK ((through_month >= month))
+);
+alter table savings_baseline enable row level security;
+alter table savings_baseline force row level security;
+create policy own_group on savings_baseline as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on savings_baseline to sealtrail_app;
 
 create table scan (
   group_id uuid not null,
@@ -2051,6 +2398,7 @@ create table site (
   put_away_frozen_place_id uuid,
   put_away_ambient_place_id uuid,
   address jsonb,
+  food_waste_stage text,
   constraint site_pkey PRIMARY KEY (group_id, site_id),
   constraint site_code_key UNIQUE (group_id, code),
   constraint site_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
@@ -2060,6 +2408,7 @@ create table site (
   constraint site_quarantine_fkey FOREIGN KEY (group_id, quarantine_place_id) REFERENCES place(group_id, place_id) DEFERRABLE INITIALLY DEFERRED,
   constraint site_receiving_fkey FOREIGN KEY (group_id, receiving_place_id) REFERENCES place(group_id, place_id) DEFERRABLE INITIALLY DEFERRED,
   constraint site_address_check CHECK ((jsonb_typeof(address) = 'object'::text)),
+  constraint site_food_waste_stage_check CHECK ((food_waste_stage = ANY (ARRAY['primary-production'::text, 'processing-and-manufacturing'::text, 'retail-and-other-distribution'::text, 'restaurants-and-food-services'::text, 'households'::text]))),
   constraint site_gln_check CHECK ((gln ~ '^[0-9]{13}$'::text)),
   constraint site_kind_check CHECK ((kind = ANY (ARRAY['central-kitchen'::text, 'satellite'::text])))
 );
@@ -2067,7 +2416,7 @@ alter table site enable row level security;
 alter table site force row level security;
 create policy own_group on site as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on site to sealtrail_app;
-grant update (name, jurisdiction, gln, receiving_place_id, version, put_away_chilled_place_id, put_away_frozen_place_id, put_away_ambient_place_id, address) on site to sealtrail_app;
+grant update (name, jurisdiction, gln, receiving_place_id, version, put_away_chilled_place_id, put_away_frozen_place_id, put_away_ambient_place_id, address, food_waste_stage) on site to sealtrail_app;
 
 create table site_policy_choice (
   group_id uuid not null,
@@ -2204,3 +2553,35 @@ CREATE INDEX van_run_site_idx ON public.van_run USING btree (site_id, group_id, 
 create policy own_group on van_run as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on van_run to sealtrail_app;
 grant update (vehicle, driver_id, driver_name, planned_for, version) on van_run to sealtrail_app;
+
+create table waste_reason (
+  group_id uuid not null,
+  waste_reason_id uuid not null,
+  site_id uuid not null,
+  code text not null,
+  label text not null,
+  standard_reason text not null,
+  active boolean default true not null,
+  version integer default 1 not null,
+  constraint waste_reason_pkey PRIMARY KEY (group_id, waste_reason_id),
+  constraint waste_reason_code_key UNIQUE (group_id, site_id, code),
+  constraint waste_reason_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id)
+);
+alter table waste_reason enable row level security;
+alter table waste_reason force row level security;
+create policy own_group on waste_reason as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on waste_reason to sealtrail_app;
+grant update (label, active, version) on waste_reason to sealtrail_app;
+
+create table yield_look (
+  group_id uuid not null,
+  seq bigint not null,
+  money_no bigint not null,
+  constraint yield_look_pkey PRIMARY KEY (group_id),
+  constraint yield_look_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table yield_look enable row level security;
+alter table yield_look force row level security;
+create policy own_group on yield_look as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on yield_look to sealtrail_app;
+grant update (seq, money_no) on yield_look to sealtrail_app;

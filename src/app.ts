@@ -13,7 +13,7 @@ import { findPastDateStock, ledgerOperations, trimOutbox } from './features/ledg
 import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
 import { noticeSites, recallOperations, reviseCases } from './features/recall/index.ts';
-import { reportingOperations } from './features/reporting/index.ts';
+import { reportingJobs, reportingOperations } from './features/reporting/index.ts';
 import { recomputeShelfLife, shelfLifeOperations } from './features/shelf-life/index.ts';
 import { recomputeTemperature, temperatureJobs, temperatureOperations } from './features/temperature/index.ts';
 import { tracingOperations } from './features/tracing/index.ts';
@@ -71,9 +71,11 @@ export const tags: readonly TagText[] = [
     name: 'recall',
     description: 'Finding, freezing, telling, counting and proving, until every pack of a case is accounted for',
   },
+  { name: 'costs', description: 'What bought food cost, what making it adds, and what every lot comes to' },
   {
     name: 'reporting',
-    description: 'The morning list of a site; the month: what was wasted, and what batches yielded',
+    description:
+      'The morning list of a site; the month: what was wasted, what batches yielded, where the money went, and its closing',
   },
 ];
 
@@ -106,7 +108,7 @@ export function allJobs(parts: AppParts): readonly Job[] {
   const temperature = [recomputeTemperature(parts), ...temperatureJobs(parts)];
   const recall = [reviseCases(parts), noticeSites(parts)];
   const stock = [identifyScans(parts), findPastDateStock(parts)];
-  return [...stock, ...recall, ...temperature, recomputeShelfLife(parts), trimOutbox(parts)];
+  return [...stock, ...recall, ...temperature, recomputeShelfLife(parts), ...reportingJobs(parts), trimOutbox(parts)];
 }
 
 /**

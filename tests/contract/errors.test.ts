@@ -103,6 +103,26 @@ const lotWithChildren = (children: number): Promise<string> => lotWithTwins(chil
 const openCase = (starts: object[], more: object = {}) =>
   quality().post('/v1/recalls', fresh({ title: 'The supplier called', starts, ...more }));
 
+const finance = () => service.as('finance');
+const ACCEPTED = ['open-batches', 'unreceived-dispatches', 'negative-balances', 'uncosted-lots'];
+const close = (month: string, accepted: readonly string[] = ACCEPTED) =>
+  finance().post('/v1/month-closes', fresh({ month, accept: accepted.map((check) => ({ check, reason: 'Known' })) }));
+
+/** Records begin in September, with a lot that has no price; August is closed, if it is not yet. */
+async function closeAugust(): Promise<string> {
+  const closes = await kitchen.get('finance', '/v1/month-closes');
+  if (closes.items.length > 0) return closes.items[0].closeId;
+  const line = { itemId: world.beefShinId, placeId: world.ckFreezerId, quantity: 100, unit: 'g' };
+  const receipt = {
+    siteId: world.ckId,
+    supplierId: world.supplierId,
+    occurredAt: '2026-09-02T09:00:00Z',
+    lines: [line],
+  };
+  await kitchen.post('kitchen', '/v1/goods-receipts', receipt);
+  return (await close('2026-08')).body.closeId;
+}
+
 /** An operation that the service does not have, answered by the router that it does have. */
 async function askBroken(): Promise<Answer> {
   const broken = defineOperation({
@@ -190,6 +210,8 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
   },
   'code-taken': () => operations().post('/v1/suppliers', supplier({ code: 'BROOK' })),
   'insufficient-stock': () => move({ quantity: 1_001 }),
+  'period-too-long': () => operations().get('/v1/reports/yields?fromDate=2024-11-01&toDate=2026-11-01'),
+  'history-too-short': () => operations().get('/v1/reports/savings?month=2026-11'),
   'on-hold': async () => {
     const lotId = await kitchen.shin(1_000);
     await kitchen.post('quality', '/v1/holds', { kind: 'safety', lotId, note: 'Glass in the tray' });
@@ -231,6 +253,14 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     return cook().post('/v1/discards', fresh({ ...discard, reason: 'moonlight', destination: 'composting' }));
   },
   'allergen-unknown': () => item({ allergens: ['moonlight'] }),
+  'price-unusable': async () => {
+    const lotId = await kitchen.shin(1_000);
+    return service.as('finance').post('/v1/prices', fresh({ lotId, priceMinor: 0 }));
+  },
+  'currency-differs': async () => {
+    const lotId = await kitchen.shin(1_000);
+    return service.as('finance').post('/v1/prices', fresh({ lotId, priceMinor: 100, currency: 'CHF' }));
+  },
   'entry-unit-unknown': () => {
     const line = { itemId: world.beefShinId, entryUnit: 'barrel', entryQuantity: 1 };
     const receipt = {
@@ -311,6 +341,26 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     const answer = await quality().post(`/v1/recalls/${recallId}/closing`, fresh({ note: 'Too early' }));
     expect(answer.body.openLines).toMatchObject([{ siteId: world.ckId, lotId, open: 1_000, unit: 'g' }]);
     return answer;
+  },
+  'month-not-ended': () => close('2026-11'),
+  'month-closed': async () => {
+    await closeAugust();
+    return close('2026-08');
+  },
+  'month-not-oldest': async () => {
+    await closeAugust();
+    return close('2026-10');
+  },
+  'checks-open': async () => {
+    await closeAugust();
+    const answer = await close('2026-09', []);
+    expect(answer.body.checks.map((check: Json) => check.check)).toEqual(['uncosted-lots']);
+    return answer;
+  },
+  'two-people-needed': async () => {
+    const path = `/v1/month-closes/${await closeAugust()}/reopenings`;
+    const asked = await finance().post(path, fresh({ reason: 'A late invoice' }));
+    return finance().post(`/v1/month-reopenings/${asked.body.reopeningId}/confirmations`, fresh({}));
   },
   'too-large-to-draw': async () => quality().get(`/v1/lots/${await lotWithChildren(300)}/trace?format=svg`),
   'atomic-refused': () => {

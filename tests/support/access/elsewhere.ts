@@ -92,7 +92,11 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     tightenPart(tx, { ...warm, useByAtMs: nowMs + 3_600_000 }, personId, nowMs),
   );
   if (relabelId === null) throw new Error('no date became earlier');
+  const lineFile = { report: 'lines', month: '2026-11', site: code('A'), format: 'csv' };
+  const { exportId } = await post('finance', '/v1/report-exports', lineFile);
   return {
+    ...(await closedMonth(service, groupId)),
+    exportId,
     relabelId,
     witnessId: personId,
     siteId,
@@ -130,6 +134,17 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     scanId: scan.id,
     unidentifiedPackId,
   };
+}
+
+/** The newest close and a reopening of it; the month before records begin is closed where there is none. */
+async function closedMonth(service: TestService, groupId: string): Promise<{ closeId: string; reopeningId: string }> {
+  const finance = service.as('finance', null, groupId);
+  const { items } = (await finance.get('/v1/month-closes')).body;
+  const made = items[0] ?? (await finance.post('/v1/month-closes', { id: randomUUID(), month: '2026-10' })).body;
+  if (made.reopening) return { closeId: made.closeId, reopeningId: made.reopening.reopeningId };
+  const asked = { id: randomUUID(), reason: 'A late invoice' };
+  const answer = await finance.post(`/v1/month-closes/${made.closeId}/reopenings`, asked);
+  return { closeId: made.closeId, reopeningId: answer.body.reopeningId };
 }
 
 /** An hour at 15 °C in the chiller; answers the excursion that it is. */

@@ -71,7 +71,7 @@ function cellsOf(operation: Operation, grounds: Grounds): Cell[] {
   const abroadId = grounds.abroad['siteId'] ?? '';
   const other = { site: 404, list: good, group: good, 'every-site': 404, public: good }[reach.kind];
   const refused = reach.kind === 'every-site';
-  const shows = isList(operation);
+  const shows = isList(operation) && reach.kind !== 'site';
   const found = !shows && (reach.kind === 'site' || idPlaces(operation).length > 0) ? 404 : good;
   const abroad = reach.kind === 'every-site' ? (reach.abroad ?? found) : found;
   const alien = { groupId: otherGroupId, status: refused ? reach.other : abroad, hidden: groupBound };

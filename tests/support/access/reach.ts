@@ -26,7 +26,11 @@ export type Reach =
 const catalogue = 'what the group buys and makes is the same at all of its sites';
 const people = 'an administrator of one site could otherwise make one of all';
 
+const saved = 'savings are those of the whole group';
+
 const recalled = 'a case is for the whole group: it freezes food wherever it is';
+
+const months = "a month is the whole group's";
 
 const REACHES: Readonly<Record<string, Reach>> = {
   signIn: { kind: 'public', why: 'it is how one gets a token' },
@@ -54,6 +58,8 @@ const REACHES: Readonly<Record<string, Reach>> = {
     other: 403,
   },
   getRecallExposure: { kind: 'list' },
+  listUncostedLots: { kind: 'site' },
+  listReportLines: { kind: 'site' },
   projectShelfLife: { kind: 'group', why: 'it rests on nothing but what is sent' },
   createPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
   listPeople: { kind: 'every-site', why: people, own: 403, other: 403 },
@@ -82,7 +88,17 @@ const REACHES: Readonly<Record<string, Reach>> = {
   recordRecallCheck: { kind: 'every-site', why: recalled, own: 422, other: 422 },
   closeRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
   reopenRecall: { kind: 'every-site', why: recalled, own: 422, other: 422 },
+  getMonthChecks: { kind: 'every-site', why: months, own: 403, other: 403 },
+  createMonthClose: { kind: 'every-site', why: months, own: 403, other: 403, abroad: 409 },
+  listMonthCloses: { kind: 'every-site', why: months, own: 403, other: 403 },
+  getMonthClose: { kind: 'every-site', why: months, own: 403, other: 403 },
+  getMonthCloseFile: { kind: 'every-site', why: months, own: 403, other: 403 },
+  getRestatedMonth: { kind: 'every-site', why: months, own: 403, other: 403, abroad: 409 },
+  createMonthReopening: { kind: 'every-site', why: months, own: 403, other: 403 },
+  createReopeningConfirmation: { kind: 'every-site', why: months, own: 403, other: 403 },
   createHoldLift: { kind: 'every-site', why: 'the hold of the example is for everywhere', own: 404, other: 404 },
+  getSavings: { kind: 'every-site', why: saved, own: 422, other: 422, abroad: 422 },
+  createSavingsBaseline: { kind: 'every-site', why: saved, own: 422, other: 422, abroad: 422 },
 };
 
 /** Answers everybody, if with nothing. A list below one thing is found or not found with it. */
@@ -106,6 +122,7 @@ const HOMES: Readonly<Record<string, string>> = {
   changeDevice: 'site/w3',
   createDeviceToken: 'site/w3',
   changeSite: 'site/w9',
+  createWasteReason: 'site/w3',
   createReceipt: 'site/w3',
   createBorrowing: 'site/w3',
   createScans: 'site/w3',
@@ -141,6 +158,8 @@ const HOMES: Readonly<Record<string, string>> = {
   decideShelfLife: 'site/hot',
   getRelabel: 'site/w3',
   recordRelabel: 'site/w3',
+  getHowMuchToMake: 'site/w3',
+  createRunOutCost: 'site/w3',
 };
 
 export function homeOf(operation: Operation): string {
@@ -174,6 +193,8 @@ export function givenAway(operation: Operation, place: string): boolean {
 
 /** Where an unknown id is answered by another code than 404, since it is looked for and not pointed at. */
 const LOOKED_FOR: Readonly<Record<string, Readonly<Record<string, number>>>> = {
+  // a report of a site that is not there would look like one of a site where nothing happened
+  listReportLines: { 'query/siteId': 404 },
   addRecallStarts: { 'body/starts/0/lotId': 422 },
 };
 
@@ -189,4 +210,6 @@ export const GROUP_WIDE: ReadonlySet<string> = new Set([
   'recipeId',
   'personId',
   'witnessId',
+  'closeId',
+  'reopeningId',
 ]);
