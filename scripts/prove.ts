@@ -18,7 +18,7 @@ const DEFAULT_RUNS = 400;
 const SLICE_RUNS = 15;
 /** Stories between two lines of progress. */
 const CHUNK_RUNS = 50;
-const PROPERTIES = ['ledger', 'recall-scope', 'recall-account', 'temperature-orders'].map(
+const PROPERTIES = ['ledger', 'recall-scope', 'recall-account', 'temperature-orders', 'month', 'month-late'].map(
   (name) => `tests/simulation/${name}.test.ts`,
 );
 const USAGE = 'usage: npm run prove -- [--runs N] [--seed S] [--slice]';

@@ -18,7 +18,7 @@ import { startService, type TestService } from '../support/service.ts';
 const START_MS = Date.UTC(2026, 0, 5);
 const MONTHS = ['2026-01', '2026-02'] as const;
 
-const runs = Number(process.env['SEALTRAIL_PROVE_RUNS'] ?? 25);
+const runs = Number(process.env['SEALTRAIL_PROVE_RUNS'] ?? 15);
 const seed = process.env['SEALTRAIL_PROVE_SEED'];
 const TIMEOUT_MS = 150_000 + runs * 8_000;
 const options = (share: number) => ({
@@ -75,6 +75,10 @@ function monthByItem(story: OracleScenario, state: OracleState, month: string, s
   return Object.fromEntries(Object.entries(items).filter(([, sums]) => Object.values(sums).some((sum) => sum !== 0)));
 }
 
+/** The oracle's served is all that went there; the month tells apart what was seen from what counts show. */
+const figureOf = (lines: Json, name: string): number =>
+  name === 'served' ? lines.served + lines.servedDerived : lines[name];
+
 async function expectSameMonths(on: Teller, state: OracleState): Promise<void> {
   const finance = on.service.as('finance', null, on.groupId);
   for (const month of MONTHS) {
@@ -83,7 +87,7 @@ async function expectSameMonths(on: Teller, state: OracleState): Promise<void> {
       const report = await finance.get(`/v1/reports/waste-and-yield?month=${month}${site}`);
       const items = (report.body.items as Json[]).map((item) => [
         item.itemId,
-        Object.fromEntries(FIGURES.map(([figure, name]) => [figure, item.inUnits[name]])),
+        Object.fromEntries(FIGURES.map(([figure, name]) => [figure, figureOf(item.inUnits, name)])),
       ]);
       expect(Object.fromEntries(items), `${month} ${siteId ?? 'all'}`).toEqual(
         monthByItem(on.story, state, month, siteId),
