@@ -53,6 +53,7 @@ const PEOPLE = [
   ['quality', 'Nora Pell', 'quality', 'probe-in-the-thickest-part', 'quality', null],
   ['operations', 'Idris Holt', 'operations', 'phones-left-on-the-desk', 'operations', null],
   ['finance', 'Maud Sterne', 'finance', 'pennies-in-the-flour-bin', 'finance', null],
+  ['controller', 'Petra Voss', 'p.voss', 'stamps-in-the-top-drawer', 'finance', null],
   ['driver', 'Ines Marrow', 'driver', 'van-two-starts-at-five', 'driver', null],
   ['cook-2', 'Oskar Finch', 'o.finch', 'spoons-on-the-third-hook', 'kitchen', 'site/ck'],
   ['packer', 'Tilda Rowe', 't.rowe', 'pouches-to-the-left-side', 'kitchen', 'site/ck'],

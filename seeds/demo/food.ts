@@ -37,6 +37,23 @@ const INGREDIENTS = [
   ['thyme', 'THYME-DRIED', 'Thyme, dried', 'raw', DRY, []],
 ] as const;
 
+/** Groups of the reports, by the example names of what is in them. */
+const CATEGORIES: Readonly<Record<string, readonly string[]>> = {
+  'Meat and poultry': ['beef-shin', 'chicken-thigh'],
+  'Vegetables and herbs': ['carrots', 'onions', 'potatoes', 'leeks', 'celery', 'garlic', 'peas', 'parsley'],
+  Dairy: ['milk', 'cream', 'butter', 'yoghurt'],
+  'Dry store': [
+    ...['dressing', 'tomatoes', 'tomato-puree', 'lentils', 'long-grain', 'flour', 'bouillon', 'curry-powder'],
+    ...['pepper', 'thyme', 'oil', 'salt'],
+  ],
+  'Main dishes': ['beef-stew', 'lentil-dahl', 'chicken-leek'],
+  'Soups and sauces': ['tomato-soup', 'gravy'],
+  Sides: ['rice'],
+  Packaging: ['pouch'],
+};
+const categoryOf = (name: string): string | undefined =>
+  Object.keys(CATEGORIES).find((category) => CATEGORIES[category]?.includes(name.replace(/-pack$/, '')));
+
 export type Dish = 'beef-stew' | 'lentil-dahl' | 'chicken-leek' | 'tomato-soup' | 'rice' | 'gravy';
 
 interface DishFacts {
@@ -169,7 +186,8 @@ export const unitOf = (item: string): 'g' | 'ml' => (item === 'oil' || item === 
 
 export async function addFood(door: Door): Promise<void> {
   const admin = as('admin');
-  const item = (name: string, fields: object) => door.post(admin, '/v1/items', `item/${name}`, fields);
+  const item = (name: string, fields: object) =>
+    door.post(admin, '/v1/items', `item/${name}`, { ...fields, category: categoryOf(name) });
   for (const [key, code, name, handling, storageInstruction, allergens] of INGREDIENTS) {
     await item(key, { code, name, kind: 'ingredient', unit: 'g', allergens, handling, storageInstruction });
   }
@@ -196,6 +214,7 @@ export async function addFood(door: Door): Promise<void> {
       ...packed,
       unit: 'piece',
       unitMassMg: dish.packG * 1000,
+      portionsPerUnit: dish.packG > 500 ? 10 : 1,
       openedItemId: exampleId(`item/${key}`),
       ...(dish.dietCodes && { dietCodes: dish.dietCodes }),
     });

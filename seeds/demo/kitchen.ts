@@ -41,6 +41,8 @@ export const placeOf = (item: string): string =>
 const kitchen = as('kitchen', 'site/ck');
 const chiller = (): string => id('place/ck-chiller');
 const TRIM_G = 300;
+/** of it, what nobody eats */
+const SKINS_G = 210;
 
 export function receiveGoods(
   story: Story,
@@ -199,8 +201,8 @@ function ingredientsOf(
   return [{ lotName, quantity }];
 }
 
-/** Trim as weighed; the rest is steam but for a little that nobody can explain. */
-function lossesOf(plan: Cooking, loadsG: readonly number[]): { kind: string; massG: number }[] {
+/** Trim as weighed, much of it skins and roots; the rest is steam but for a little that nobody can explain. */
+function lossesOf(plan: Cooking, loadsG: readonly number[]): object[] {
   const inputs = Object.entries(DISHES[plan.dish].inputs);
   const inG = inputs.reduce((sum, [item, quantity]) => sum + (item === 'oil' ? quantity * 0.92 : quantity), 0);
   const outG = loadsG.reduce((sum, load) => sum + load, 0);
@@ -208,7 +210,12 @@ function lossesOf(plan: Cooking, loadsG: readonly number[]): { kind: string; mas
   const steamG = Math.floor(inG + (plan.rework?.quantityG ?? 0) - outG - unexplainedG);
   if (steamG <= TRIM_G) return [];
   return [
-    { kind: 'trim', massG: TRIM_G },
+    {
+      kind: 'trim',
+      massG: TRIM_G,
+      destination: 'anaerobic-digestion',
+      ...('onions' in DISHES[plan.dish].inputs && { inedibleMassG: SKINS_G }),
+    },
     { kind: 'cooking-loss', massG: steamG - TRIM_G },
   ];
 }

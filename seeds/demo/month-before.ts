@@ -139,7 +139,10 @@ async function cook(door: Door, month: Calendar, cooked: Cooked): Promise<void> 
   const startedAt = at(0);
   await door.post(kitchen, '/v1/batches', `batch/${name}`, { siteId: ck(), recipeId: id(`recipe/${dish}`), startedAt });
   let inG = 0;
-  for (const [no, [item, quantity]] of Object.entries(facts.inputs).entries()) {
+  for (const [no, [item, planned]] of Object.entries(facts.inputs).entries()) {
+    // the cook's hand on the tap: a kettle gets a little less water than the recipe says, never the same twice
+    const quantity =
+      item === 'water' ? Math.round((planned * (98 - 2 * ((week * 3 + WEEK.indexOf(dish)) % 8))) / 100) : planned;
     inG += item === 'oil' ? quantity * 0.92 : quantity;
     const occurredAt = at(5 + 3 * no);
     const standing = STANDING.includes(item);

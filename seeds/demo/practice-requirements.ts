@@ -55,6 +55,7 @@ function csvOf(date: string, needs: readonly Need[]): string {
 
 /** A pureed stew, IDDSI level 4, which nobody has cooked yet. */
 const PUREED = {
+  category: 'Main dishes',
   code: PUREE,
   name: 'Beef stew, pureed, pack of 180 g',
   kind: 'packed',
