@@ -10,6 +10,8 @@
 import { parseArgs } from 'node:util';
 import { bulkScans } from './bulk-scans.ts';
 import { lotReach } from './lot-reach.ts';
+import { monthWorkbook } from './month-workbook.ts';
+import { monthReport } from './month-report.ts';
 import { readings } from './readings.ts';
 import { temperatureDays } from './temperature-days.ts';
 import { keepResult, type Result } from './measure.ts';
@@ -24,6 +26,8 @@ type Bench = (options: {
 const BENCHES: Readonly<Record<string, Bench>> = {
   'bulk-scans': bulkScans,
   'lot-reach': lotReach,
+  'month-workbook': monthWorkbook,
+  'month-report': monthReport,
   readings,
   'temperature-days': temperatureDays,
 };

@@ -81,7 +81,10 @@ async function start(
   });
   const url = await urlOf(child);
   const tokens = createTokens({ secret, issuer: ISSUER, external: null });
-  const grants = ['admin', 'kitchen', 'quality', 'driver', 'receiver'].map((role) => ({ role, siteId: null }));
+  const grants = ['admin', 'kitchen', 'quality', 'driver', 'receiver', 'finance'].map((role) => ({
+    role,
+    siteId: null,
+  }));
   const actor = { groupId, kind: 'person' as const, actorId: exampleId('person/admin'), grants };
   const authorization = `Bearer ${tokens.sign(actor, systemClock.nowMs(), 6 * 3600)}`;
   return {
