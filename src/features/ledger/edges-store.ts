@@ -181,6 +181,20 @@ export async function ancestorsAmong(tx: Tx, lotId: string, candidateIds: readon
   return new Set(rows.map((row) => row.lotId));
 }
 
+/** These lots and everything before them, each once, at most `limit`. */
+export async function listWithAncestors(tx: Tx, lotIds: readonly string[], limit: number): Promise<string[]> {
+  const rows = await tx.query<{ lotId: string }>(
+    `with recursive up (lot_id) as (
+       select unnest($2::uuid[])
+       union
+       select le.parent_lot_id from up join lot_edge le on le.group_id = $1::uuid and le.child_lot_id = up.lot_id
+     )
+     select up.lot_id as "lotId" from up limit $3::int`,
+    [tx.groupId, lotIds, limit],
+  );
+  return rows.map((row) => row.lotId);
+}
+
 export async function listEdgesFrom(tx: Tx, lotId: string): Promise<EdgeDraft[]> {
   return tx.query<EdgeDraft>(
     `select le.parent_lot_id as "parentLotId", le.child_lot_id as "childLotId", le.process_id as "processId",

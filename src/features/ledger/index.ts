@@ -37,7 +37,7 @@ export { getVisibleLot } from './commands-read.ts';
 export { insertCaseHold, reachFrom, watchSupplierLots, type WatchedCode } from './case-holds.ts';
 export { getCutAt, getCutNow, takeMoneyNo, type Cut } from './cuts.ts';
 export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
-export { addEdges, ancestorsAmong } from './edges-store.ts';
+export { addEdges, ancestorsAmong, listWithAncestors } from './edges-store.ts';
 export {
   findHoldsReaching,
   holdBriefs,

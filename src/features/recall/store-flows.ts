@@ -2,20 +2,6 @@
 import type { Tx } from '../../platform/db/db.ts';
 import { processKey } from '../ledger/index.ts';
 
-/** These lots and everything before them, each once, at most `limit`. */
-export async function listWithAncestors(tx: Tx, lotIds: readonly string[], limit: number): Promise<string[]> {
-  const rows = await tx.query<{ lotId: string }>(
-    `with recursive up (lot_id) as (
-       select unnest($2::uuid[])
-       union
-       select le.parent_lot_id from up join lot_edge le on le.group_id = $1::uuid and le.child_lot_id = up.lot_id
-     )
-     select up.lot_id as "lotId" from up limit $3::int`,
-    [tx.groupId, lotIds, limit],
-  );
-  return rows.map((row) => row.lotId);
-}
-
 /** What moved on or after a day or is in stock, and everything before it, each once, at most `limit`. */
 export async function listMovedWithAncestors(tx: Tx, sinceDay: string, limit: number): Promise<string[]> {
   const rows = await tx.query<{ lotId: string }>(

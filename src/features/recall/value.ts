@@ -6,7 +6,7 @@ import type { Tx } from '../../platform/db/db.ts';
 import { loadFlow, type FlowLot, type StandKind } from './flows.ts';
 import type { ScopeValueAnswer } from './shapes-value.ts';
 import { getCurrency } from '../identity/index.ts';
-import { listWithAncestors } from './store-flows.ts';
+import { listWithAncestors } from '../ledger/index.ts';
 
 /** The lots and everything before them; a trace walks as many. */
 const MOST_VALUED_LOTS = 20_000;

@@ -2,7 +2,8 @@
 import { commonCauses, type SharedCause as Cause } from '../../../domain/sideways.ts';
 import { utc } from '../../../domain/time.ts';
 import type { Tx } from '../../../platform/db/db.ts';
-import { listEdgesInto, listWithAncestors } from '../store-flows.ts';
+import { listWithAncestors } from '../../ledger/index.ts';
+import { listEdgesInto } from '../store-flows.ts';
 import type { SharedCauseAnswer } from './shapes.ts';
 import { findLotBriefs, type LotBriefRow } from '../queries.ts';
 import { listCauseProcesses, type CauseProcessRow } from './store-causes.ts';

@@ -117,19 +117,6 @@ export async function listNegatives(tx: Tx, to: string, limit: number): Promise<
   );
 }
 
-/** Lots that moved in the month; `afterSeq` as in listUnexplained. */
-export async function listMovedLots(
-  tx: Tx,
-  period: { readonly from: string; readonly to: string; readonly afterSeq: number | null },
-): Promise<string[]> {
-  const rows = await tx.query<{ lotId: string }>(
-    `select distinct p.lot_id as "lotId" from posting p
-      where p.group_id = $1::uuid and p.occurred_on < $3::date and (p.occurred_on >= $2::date or p.seq > $4::int8)`,
-    [tx.groupId, period.from, period.to, period.afterSeq],
-  );
-  return rows.map(({ lotId }) => lotId);
-}
-
 export interface UnexplainedRow extends Counted {
   readonly itemId: string;
   readonly itemName: string;

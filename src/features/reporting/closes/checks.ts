@@ -4,7 +4,7 @@ import type { UncostedReason } from '../../../domain/costing/shapes.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import { findSites } from '../../catalogue/index.ts';
 import type { Cut } from '../../ledger/index.ts';
-import { listUncosted, loadCosts } from '../costs/index.ts';
+import { listUncostedOfMonth, loadCosts } from '../costs/index.ts';
 import * as queries from './checks-queries.ts';
 import { MOST_LISTED, type CheckName, type MonthCheckAnswer } from './shapes.ts';
 import type { ActiveClose } from './store.ts';
@@ -37,9 +37,9 @@ const TEXTS: Readonly<Record<CheckName, { readonly none: string; readonly some: 
       `Lots of which more left a place than was ever booked into it: ${count}. A delivery, a receipt or a count is missing.`,
   },
   'uncosted-lots': {
-    none: 'Every lot that moved has a full price.',
+    none: 'Every lot that moved or stands has a full price.',
     some: (count) =>
-      `Lots that moved in the month and have no full price: ${count}. They count as worth nothing until they have.`,
+      `Lots that moved in the month or stand at its end and have no full price: ${count}. They count as worth nothing until they have.`,
   },
   unexplained: {
     none: 'Counts found nothing missing and nothing over.',
@@ -136,8 +136,10 @@ const WHY: Readonly<Record<UncostedReason, string>> = {
 };
 
 async function uncosted(tx: Tx, month: string, last: ActiveClose | null, cut: Cut): Promise<MonthCheckAnswer> {
-  const moved = await queries.listMovedLots(tx, { ...monthBounds(month), afterSeq: last?.cutSeq ?? null });
-  const { count, lots } = await listUncosted(tx, await loadCosts(tx, cut), moved, MOST_LISTED);
+  const days = { ...monthBounds(month), afterSeq: last?.cutSeq ?? null };
+  const view = await loadCosts(tx, cut);
+  const rows = await listUncostedOfMonth(tx, { view, ...days, siteIds: null, limit: MOST_LISTED, after: null });
+  const lots = rows.slice(0, MOST_LISTED);
   const sites = await findSites(
     tx,
     lots.map(({ siteId }) => siteId),
@@ -151,7 +153,7 @@ async function uncosted(tx: Tx, month: string, last: ActiveClose | null, cut: Cu
     since: null,
     href: `/v1/lots/${row.lotId}/cost`,
   }));
-  return checkOf('uncosted-lots', count, list);
+  return checkOf('uncosted-lots', rows[0]?.count ?? 0, list);
 }
 
 /** @param last the close of the newest closed month, whose late facts count in this one; null when there is none */

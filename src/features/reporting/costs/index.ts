@@ -5,5 +5,5 @@ export { loadCostBatches, loadCostLots, ratesSummed } from './facts.ts';
 export { costsOfBatches, moneyOfProcesses, type BatchCost, type ProcessMoney } from './processes.ts';
 export { reckonCostsJob, refreshCosts } from './refresh.ts';
 export { costAt } from './store.ts';
-export { findUnitCosts, listChangedLots, listUncosted, loadCosts, type CostView } from './view.ts';
+export { findUnitCosts, listChangedLots, loadCosts, type CostView } from './view.ts';
 export { listUncostedOfMonth } from './uncosted-month.ts';

@@ -111,58 +111,6 @@ export async function listChangedIds(
   return rows.map((row) => row.lotId);
 }
 
-export interface UncostedRow {
-  readonly lotId: string;
-  readonly lotCode: string;
-  readonly itemId: string;
-  readonly itemName: string;
-  readonly siteId: string;
-  readonly quantity: number;
-  readonly unit: 'mg' | 'g' | 'ml' | 'piece';
-  readonly reason: UncostedReason;
-  readonly unpricedPpm: number;
-}
-
-/** Those without a full price, what nobody said a price of first; `limit` of them, and how many there are. */
-export async function listUncostedRows(
-  tx: Tx,
-  at: Checkpoint,
-  lotIds: readonly string[] | null,
-  overrides: readonly LotCost[],
-  limit: number,
-): Promise<{ readonly count: number; readonly lots: UncostedRow[] }> {
-  const rows = await tx.query<UncostedRow & { readonly count: number }>(
-    `with reckoned as materialized (
-       select x.lot_id, x.unpriced_ppm, x.reason from unnest($4::uuid[], $5::int[], $6::text[]) as x(lot_id, unpriced_ppm, reason)
-     ), uncosted as (
-       select r.lot_id, r.unpriced_ppm, r.reason from reckoned r where r.reason is not null
-       union all
-       select c.lot_id, c.unpriced_ppm, c.uncosted_reason
-         from (${costAt('$2', '$3')}) c
-        where c.uncosted_reason is not null and not exists (select from reckoned r where r.lot_id = c.lot_id)
-     )
-     select u.lot_id as "lotId", l.code as "lotCode", l.item_id as "itemId", i.name as "itemName", l.site_id as "siteId",
-            l.quantity, l.unit, u.reason, u.unpriced_ppm as "unpricedPpm", count(*) over () as count
-       from uncosted u
-       join lot l on l.group_id = $1::uuid and l.lot_id = u.lot_id
-       join item i on i.group_id = l.group_id and i.item_id = l.item_id
-      where $7::uuid[] is null or u.lot_id = any($7::uuid[])
-      order by u.reason in ('uncosted-input'), l.code
-      limit $8::int`,
-    [
-      tx.groupId,
-      at.seq,
-      at.moneyNo,
-      overrides.map((cost) => cost.lotId),
-      overrides.map((cost) => cost.unpricedPpm),
-      overrides.map((cost) => cost.reason),
-      lotIds,
-      limit,
-    ],
-  );
-  return { count: rows[0]?.count ?? 0, lots: rows.map(({ count: _count, ...row }) => row) };
-}
-
 /** One refresh at a time: two that began from the same checkpoint would each leave out what only the other changed. */
 export async function lockCheckpoints(tx: Tx): Promise<void> {
   await tx.query(`select pg_advisory_xact_lock(hashtextextended('cost-checkpoint:' || $1::text, 0))`, [tx.groupId]);

@@ -6,7 +6,7 @@ import type { LotCost } from '../../../domain/costing/shapes.ts';
 import type { Tx } from '../../../platform/db/db.ts';
 import type { Cut } from '../../ledger/index.ts';
 import { reckonAll, reckonSince, storedCosts } from './since.ts';
-import { findCheckpoint, listChangedIds, listUncostedRows, type Checkpoint, type UncostedRow } from './store.ts';
+import { findCheckpoint, listChangedIds, type Checkpoint } from './store.ts';
 
 export interface CostView {
   readonly cut: Cut;
@@ -54,23 +54,4 @@ export async function listChangedLots(tx: Tx, before: Cut, after: CostView): Pro
     const afterFine = is.get(lotId)?.unitFine ?? 0n;
     return beforeFine === afterFine ? [] : [{ lotId, beforeFine, afterFine }];
   });
-}
-
-export interface UncostedLots {
-  readonly count: number;
-  readonly lots: readonly UncostedRow[];
-}
-
-/**
- * @param lotIds of these; null: of all
- * @param limit how many are named; all are counted
- */
-export async function listUncosted(
-  tx: Tx,
-  view: CostView,
-  lotIds: readonly string[] | null,
-  limit: number,
-): Promise<UncostedLots> {
-  const overrides = [...view.overrides.values()];
-  return listUncostedRows(tx, view.sqlAsOf, lotIds, overrides, limit);
 }

@@ -4,7 +4,8 @@ import { groupBy } from '../../../domain/grouping.ts';
 import { splitLoss, type LossSplit } from '../../../domain/yields/split.ts';
 import { judgeBatches, yieldPpm, type Judged, type MadeBatch } from '../../../domain/yields/spread.ts';
 import type { Tx } from '../../../platform/db/db.ts';
-import { listBatchMasses, type BatchMassRow, type YieldBatchRow } from './queries.ts';
+import { listBatchFlows, type BatchFlowRow } from '../month/queries.ts';
+import type { YieldBatchRow } from './queries.ts';
 
 export interface MeasuredBatch extends MadeBatch {
   readonly row: YieldBatchRow;
@@ -17,7 +18,7 @@ export interface MeasuredBatch extends MadeBatch {
  * @param rows of each recipe and site in the order in which they were completed, with what comes before
  */
 export async function measureBatches(tx: Tx, rows: readonly YieldBatchRow[], seq: number): Promise<MeasuredBatch[]> {
-  const masses = await listBatchMasses(
+  const masses = await listBatchFlows(
     tx,
     rows.map((row) => row.batchId),
     seq,
@@ -38,8 +39,8 @@ export async function measureBatches(tx: Tx, rows: readonly YieldBatchRow[], seq
   });
 }
 
-function splitOf(row: YieldBatchRow, masses: readonly BatchMassRow[]): LossSplit {
-  const side = (name: BatchMassRow['side']) =>
+function splitOf(row: YieldBatchRow, masses: readonly BatchFlowRow[]): LossSplit {
+  const side = (name: BatchFlowRow['side']) =>
     masses
       .filter((mass) => mass.side === name)
       .map((mass) => massOfMg(BigInt(mass.quantity), BigInt(mass.lotQuantity), BigInt(mass.lotMassMg)));

@@ -116,38 +116,3 @@ export async function listStreamBatches(
     [tx.groupId, recipeId, siteId, fromBatchId, lookBack],
   );
 }
-
-export interface BatchMassRow {
-  readonly batchId: string;
-  readonly side: 'input' | 'output';
-  readonly lotQuantity: number;
-  readonly lotMassMg: number;
-  readonly quantity: number;
-}
-
-/** What went into and came out of batches by entries up to `seq`, by lot, net of what was undone. */
-export async function listBatchMasses(tx: Tx, batchIds: readonly string[], seq: number): Promise<BatchMassRow[]> {
-  return tx.query<BatchMassRow>(
-    `with e as (
-       select e.seq, e.batch_id, o.seq is not null as undoes,
-              case coalesce(o.kind, e.kind) when 'batch-input' then 'input' else 'output' end as side
-         from entry e
-         left join entry o on o.group_id = e.group_id and o.entry_id = e.reverses_entry_id
-        where e.group_id = $1::uuid and e.batch_id = any($2::uuid[]) and e.seq <= $3::int8
-          and coalesce(o.kind, e.kind) in ('batch-input', 'batch-output')
-     ), x as materialized (
-       select a.account_id, a.kind from account a
-        where a.group_id = $1::uuid and a.sign = 0 and a.kind in ('consumed', 'produced')
-     )
-     select e.batch_id as "batchId", e.side, l.quantity as "lotQuantity", l.mass_mg as "lotMassMg",
-            sum(case when e.undoes then -p.quantity else p.quantity end)::int8 as quantity
-       from e
-       join posting p on p.group_id = $1::uuid and p.seq = e.seq
-       join lot l on l.group_id = p.group_id and l.lot_id = p.lot_id
-      where exists (select from x where x.account_id in (p.from_account_id, p.to_account_id)
-                      and x.kind = case e.side when 'input' then 'consumed' else 'produced' end)
-      group by e.batch_id, e.side, l.lot_id, l.quantity, l.mass_mg
-      order by e.batch_id, e.side, l.lot_id`,
-    [tx.groupId, batchIds, seq],
-  );
-}

@@ -4,20 +4,6 @@ import { processKey, type Cut } from '../../ledger/index.ts';
 import type { Fate } from '../../../domain/yields/chain.ts';
 import type { YieldsAsked } from './queries.ts';
 
-/** These lots and everything before them; each once, at most `limit`. */
-export async function listBehind(tx: Tx, lotIds: readonly string[], limit: number): Promise<string[]> {
-  const rows = await tx.query<{ lotId: string }>(
-    `with recursive up (lot_id) as (
-       select unnest($2::uuid[])
-       union
-       select le.parent_lot_id from up join lot_edge le on le.group_id = $1::uuid and le.child_lot_id = up.lot_id
-     )
-     select up.lot_id as "lotId" from up limit $3::int`,
-    [tx.groupId, lotIds, limit],
-  );
-  return rows.map((row) => row.lotId);
-}
-
 export interface WalkLotRow {
   readonly lotId: string;
   readonly itemId: string;

@@ -4,10 +4,9 @@ import { groupBy } from '../../../domain/grouping.ts';
 import { chainOf, type ChainRow, type LotFate, type MadeLot } from '../../../domain/yields/chain.ts';
 import { embeddedMasses, type Embedded, type WalkedLot, type WalkedProcess } from '../../../domain/yields/embedded.ts';
 import type { Tx } from '../../../platform/db/db.ts';
-import type { Cut } from '../../ledger/index.ts';
+import { listWithAncestors, type Cut } from '../../ledger/index.ts';
 import { listOutputsOf } from '../costs/facts-store.ts';
 import {
-  listBehind,
   listConverted,
   listFates,
   listMadeLots,
@@ -41,7 +40,7 @@ const walked = (row: WalkLotRow): WalkedLot => ({
  * @throws Refused `period-too-long` when more than 100,000 lots lead to them
  */
 async function loadEmbedded(tx: Tx, lotIds: readonly string[], cut: Cut): Promise<ReadonlyMap<string, Embedded>> {
-  const behind = await listBehind(tx, lotIds, MOST_LOTS + 1);
+  const behind = await listWithAncestors(tx, lotIds, MOST_LOTS + 1);
   if (behind.length > MOST_LOTS) throw tooManyLots('#/query');
   const rows = await listWalkLots(tx, behind, cut);
   const kinds = new Map(rows.flatMap((row) => (row.madeBy === null ? [] : [[row.madeBy, kindOf(row)] as const])));
