@@ -127,7 +127,7 @@ describe('the month of an item', () => {
     );
     // exact to 10^-18: 100 - 33.33 = 66.67. Floors 99 (3 x floor(100/3) is a hair under 100), -34, -67 sum to -2; received and served go up
     expect([bought.received, bought.served, bought.closing]).toEqual([100, 33, 67]);
-    // the example of the brief for finance: 40 kg of 100.00 the 100 kg left, price corrected to 120.00: 40.00 + 8.00 = 48.00
+    // 40 kg of 100.00 the 100 kg left, price corrected to 120.00: 40.00 + 8.00 = 48.00
     const beef: Lot = { itemId: 'beef', perUnit: [1n, 1n], unitFine: 120n * FINE };
     const money = inMoney(only([flow(beef, 30, 'place', 'served'), now(beef, 10)]), 40n * 20n * FINE);
     const wanted: Partial<Record<MoneyLine, number>> = { opening: 4_000, revalued: 800, served: 3_600, closing: 1_200 };
