@@ -25,6 +25,8 @@ beforeAll(async () => {
       placeId: world.ckChillerId,
       quantity: first + at,
       unit: 'g',
+      // of codes that follow from ids two of 2,000 on one day may be the same
+      lotCode: `LINE-${first + at}`,
     }));
     const receipt = { siteId: world.ckId, supplierId: world.supplierId, occurredAt: '2026-10-05T07:00:00Z', lines };
     await kitchen.post('kitchen', '/v1/goods-receipts', receipt);
