@@ -18,7 +18,7 @@ import { startService, type TestService } from '../support/service.ts';
 const START_MS = Date.UTC(2026, 0, 5);
 const MONTHS = ['2026-01', '2026-02'] as const;
 
-const runs = Number(process.env['SEALTRAIL_PROVE_RUNS'] ?? 15);
+const runs = Number(process.env['SEALTRAIL_PROVE_RUNS'] ?? 25);
 const seed = process.env['SEALTRAIL_PROVE_SEED'];
 const TIMEOUT_MS = 150_000 + runs * 8_000;
 const options = (share: number) => ({

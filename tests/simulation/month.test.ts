@@ -19,7 +19,7 @@ import { CHILLERS, ITEMS, monthGroup, RECIPES, SITES, WORLD } from '../support/r
 import type { Json } from '../support/kitchen.ts';
 import { startService, type TestService } from '../support/service.ts';
 
-const runs = Math.max(1, Math.ceil(Number(process.env['SEALTRAIL_PROVE_RUNS'] ?? 15) / 8));
+const runs = Math.max(1, Math.ceil(Number(process.env['SEALTRAIL_PROVE_RUNS'] ?? 25) / 8));
 const firstSeed = Number(process.env['SEALTRAIL_PROVE_SEED'] ?? 20_261);
 const STEPS = 110;
 const TIMEOUT_MS = 60_000 + runs * 60_000;
