@@ -21,6 +21,7 @@ import {
   inPlace,
   insertHolds,
   insertLots,
+  judgeBorn,
   loadBook,
   outside,
   placeAccount,
@@ -148,12 +149,14 @@ export async function convertFood(context: Convert): Promise<Reply> {
   const edge = { parentLotId: lot.lotId, childLotId: draft.lotId, processId: factId, capsUseBy: converted.capsUseBy };
   await addEdges(tx, [edge], nowMs);
   await insertHolds(tx, holdsOf({ ...seen, sampleFor: body.sampleFor ?? 'retained' }, before), actor.actorId, nowMs);
+  const undeclared = await judgeBorn(writer, [draft], new Map([[asked.toItem.itemId, asked.toItem]]));
   await outbox(tx, 'lots-born', { lotIds: [draft.lotId] }, nowMs);
   const after = await findHoldsReaching(tx, [draft.lotId], nowMs);
   const shown = [
     ...own,
     ...ofPath.filter((finding) => finding.subject === scan?.scanId),
     ...shortfallNow(book, lot, stood, occurredAtMs, factId),
+    ...undeclared,
   ];
   const parts = { asked, converted, amounts, draft, stood, to, toPlace, occurredAtMs, before, after, shown };
   const answer = answerOf({ context, ...parts });

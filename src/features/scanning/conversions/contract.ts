@@ -54,7 +54,9 @@ const NewConversion = z
       description:
         'cook: with 60 °C or more it counts as a kill step; whether it was enough is for your food-safety plan to say',
     }),
-    disposeAfter: date.optional().meta({ description: 'sample: required; the last day that it is kept' }),
+    disposeAfter: date.optional().meta({
+      description: 'sample: the last day that it is kept; as many days as are usual, and said so, if left out',
+    }),
     sampleFor: z.enum(['retained', 'laboratory']).optional().meta({ description: 'sample: retained if left out' }),
   })
   .meta({ id: 'NewConversion' });

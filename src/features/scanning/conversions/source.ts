@@ -44,8 +44,8 @@ export async function loadAsked(context: Convert): Promise<Asked> {
     throw broken('Name what was scanned (code) or its lotId, one of the two.', '#/code');
   }
   if (body.siteId === undefined && body.placeId === undefined) throw broken('Say at which site, or place.', '#/siteId');
-  if ((body.kind === 'sample') !== (body.disposeAfter !== undefined)) {
-    throw broken('A sample says how long it is kept, and only a sample does.', '#/disposeAfter');
+  if (body.disposeAfter !== undefined && body.kind !== 'sample') {
+    throw broken('Only a sample is kept to a day of its own.', '#/disposeAfter');
   }
   if (body.sampleFor !== undefined && body.kind !== 'sample') throw broken('Only a sample is for that.', '#/sampleFor');
   const places = await findPlaces(tx, [...new Set([body.placeId, body.toPlaceId].flatMap((id) => id ?? []))]);

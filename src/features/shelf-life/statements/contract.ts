@@ -5,6 +5,7 @@ import { factId, instant, line, uuid } from '../../../platform/http/scalars.ts';
 import { exampleId } from '../../../platform/ids.ts';
 
 const tag = 'shelf-life';
+export const MOST_MINUTES = 10_000;
 const document = line(200).meta({ description: 'Where it can be read: a report, a record sheet' });
 
 const ControlFactorStatement = z
@@ -16,6 +17,7 @@ const ControlFactorStatement = z
     minutes: z.number().nullable(),
     signedBy: z.string(),
     document: z.string().nullable(),
+    checkId: uuid.nullable().meta({ description: 'It rests on this check, and counts no more when that is corrected' }),
     recordedAt: instant,
     recordedBy: uuid,
     lifts: z.boolean().meta({ description: 'It lifts the 10 days of vacuum-packed chilled food at the site now' }),
@@ -40,16 +42,21 @@ export const createControlFactorStatement = defineOperation({
     .strictObject({
       id: factId,
       factor: z.enum(['heat', 'ph', 'salt', 'water-activity']),
-      value: z.number().min(0).max(200).meta({
-        description: 'heat: core temperature, °C; salt: % in the water; pH and water activity as they are',
+      value: z.number().min(0).max(200).optional().meta({
+        description:
+          'Wanted without checkId. heat: core temperature, °C; salt: % in the water; pH and water activity as they are',
         example: 90,
       }),
       minutes: z
         .number()
         .min(1)
-        .max(10_000)
+        .max(MOST_MINUTES)
         .optional()
-        .meta({ description: 'heat only, and wanted there: how long at that temperature or more' }),
+        .meta({ description: 'heat without checkId only, and wanted there: how long at that temperature or more' }),
+      checkId: uuid.optional().meta({
+        description:
+          'heat: a lethality check of the batch with the target botulinum-90 that stands and passed, in place of value and minutes. Of one load of several: every load needs one; the least counts. Only heat from 85 °C up is counted',
+      }),
       signedBy: line(100),
       document: document.optional(),
     })

@@ -8,26 +8,48 @@ export interface StatementRow extends ControlFactor {
   readonly statementId: string;
   readonly batchId: string;
   readonly document: string | null;
+  /** the lethality check that it rests on; null: on what the person says */
+  readonly checkId: string | null;
   readonly recordedAt: Date;
   readonly recordedBy: string;
 }
 
+/**
+ * Those that count. One that rests on checks counts no more once a lethality check of the batch was corrected after it was signed: somebody
+ * has to look again.
+ */
 export async function listControlFactors(tx: Tx, batchIds: readonly string[]): Promise<StatementRow[]> {
   return tx.query<StatementRow>(
     `select s.statement_id as "statementId", s.batch_id as "batchId", s.factor, s.value::float8 as value, s.minutes::float8 as minutes,
-            s.signed_by as "signedBy", s.document, s.recorded_at as "recordedAt", s.recorded_by as "recordedBy"
+            s.signed_by as "signedBy", s.document, s.check_id as "checkId", s.recorded_at as "recordedAt", s.recorded_by as "recordedBy"
        from control_factor_statement s
       where s.group_id = $1::uuid and s.batch_id = any($2::uuid[])
+        and (s.check_id is null or not exists (
+              select from process_check k
+                join process_check n on n.group_id = k.group_id and n.supersedes_check_id = k.check_id
+               where k.group_id = s.group_id and k.batch_id = s.batch_id and k.kind = 'lethality' and n.recorded_at >= s.recorded_at))
       order by s.recorded_at, s.statement_id`,
     [tx.groupId, batchIds],
   );
 }
 
+/** The batch of a lethality check, when somebody signed for heat that checks of it show. */
+export async function listBatchesSigned(tx: Tx, checkId: string): Promise<string[]> {
+  const rows = await tx.query<{ batchId: string }>(
+    `select distinct s.batch_id as "batchId"
+       from process_check k
+       join control_factor_statement s on s.group_id = k.group_id and s.batch_id = k.batch_id and s.check_id is not null
+      where k.group_id = $1::uuid and k.check_id = $2::uuid and k.kind = 'lethality'`,
+    [tx.groupId, checkId],
+  );
+  return rows.map((row) => row.batchId);
+}
+
 export async function insertControlFactor(tx: Tx, row: StatementRow): Promise<void> {
   await tx.query(
-    `insert into control_factor_statement (group_id, statement_id, batch_id, factor, value, minutes, signed_by, document, recorded_at,
-            recorded_by)
-     values ($1::uuid, $2::uuid, $3::uuid, $4::text, $5::numeric, $6::numeric, $7::text, $8::text, $9::timestamptz, $10::uuid)`,
+    `insert into control_factor_statement (group_id, statement_id, batch_id, factor, value, minutes, signed_by, document, check_id,
+            recorded_at, recorded_by)
+     values ($1::uuid, $2::uuid, $3::uuid, $4::text, $5::numeric, $6::numeric, $7::text, $8::text, $9::uuid, $10::timestamptz, $11::uuid)`,
     [
       tx.groupId,
       row.statementId,
@@ -37,6 +59,7 @@ export async function insertControlFactor(tx: Tx, row: StatementRow): Promise<vo
       row.minutes,
       row.signedBy,
       row.document,
+      row.checkId,
       row.recordedAt,
       row.recordedBy,
     ],
