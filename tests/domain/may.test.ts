@@ -4,6 +4,7 @@ import type { Refused } from '../../src/domain/errors.ts';
 import {
   blockingHolds,
   refusalFor,
+  reworkRefusal,
   useByOfPart,
   whyNot,
   type Action,
@@ -43,11 +44,24 @@ describe('a hold', () => {
     ['quality', ['use-in-batch', 'leave-site', 'serve']],
     ['safety', ['use-in-batch', 'leave-site', 'serve']],
     ['recall', ['use-in-batch', 'leave-site', 'serve']],
+    ['failed-check', ['use-in-batch', 'leave-site', 'serve']],
+    ['declaration', ['leave-site', 'serve']],
+    ['for-rework', ['use-in-batch', 'leave-site', 'serve']],
     ['rejected', ['use-in-batch', 'leave-site', 'serve']],
   ])('%s blocks %j and nothing else', (kind, blocked) => {
     const facts = part({ holds: [hold(kind)] });
     expect(ACTIONS.filter((action) => ask(facts, action) === 'on-hold')).toEqual(blocked);
     expect(ACTIONS.filter((action) => whyNot(facts, action, 0) !== null)).toEqual(blocked);
+  });
+
+  test('for rework, asked for in a batch: named as such only where nothing else stands against it', () => {
+    const asked = (...kinds: string[]) =>
+      codeOf(reworkRefusal(part({ holds: kinds.map((kind) => hold(kind)) }), '#/lotId'));
+    expect(asked('for-rework', 'awaiting-release')).toBe('not-for-rework');
+    expect(asked('for-rework', 'quality')).toBeNull();
+    expect(asked('rejected')).toBeNull();
+    expect(asked()).toBeNull();
+    expect(ask(part({ holds: [hold('for-rework')] }), 'use-in-batch')).toBe('on-hold');
   });
 
   test.each<[string, Partial<OpenHold>, boolean]>([

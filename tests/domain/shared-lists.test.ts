@@ -42,6 +42,10 @@ describe('lists that server and clients share', () => {
       quality: ['use-in-batch', 'leave-site', 'serve'],
       safety: ['use-in-batch', 'leave-site', 'serve'],
       recall: ['use-in-batch', 'leave-site', 'serve'],
+      'failed-check': ['use-in-batch', 'leave-site', 'serve'],
+      // hot food is never left standing for a label
+      declaration: ['leave-site', 'serve'],
+      'for-rework': ['use-in-batch', 'leave-site', 'serve'],
       rejected: ['use-in-batch', 'leave-site', 'serve'],
       'use-by': [],
       drill: [],

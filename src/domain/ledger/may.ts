@@ -1,7 +1,7 @@
 /**
  * May this part be used, sent or served now? A request asks here before it is carried out; a scan asks here to tell the
  * cook. A hold says what it blocks (shared/holds.json). Refusals: `on-hold`, `past-use-by`, `quarantined`,
- * `regenerated-stays`, `insufficient-stock`.
+ * `regenerated-stays`, `insufficient-stock`, `not-for-rework`.
  */
 import holdKinds from '../../../shared/holds.json' with { type: 'json' };
 import { Refused, type ProblemIssue } from '../errors.ts';
@@ -76,6 +76,18 @@ export function whyNot(part: PartFacts, action: Action, atMs: number): string | 
   if (part.regenerated && (action === 'use-in-batch' || action === 'leave-site'))
     return 'Regenerated: serve it or discard it, nothing else.';
   return null;
+}
+
+/**
+ * Food for rework asked for in a batch that does not make it safe: the refusal says where it may go. Null when other holds stand against it
+ * as well, or none. Whoever asks for a batch with a kill step leaves the holds for rework out.
+ */
+export function reworkRefusal(part: PartFacts, pointer: string): Refused | null {
+  const holds = blockingHolds(part, 'use-in-batch');
+  if (holds.length === 0 || holds.some((hold) => hold.kind !== 'for-rework')) return null;
+  const detail = `Lot ${part.lotCode} may go only into a batch with a step that makes it safe.`;
+  const members = { holds: holds.map((hold) => ({ holdId: hold.holdId, kind: hold.kind })) };
+  return new Refused('not-for-rework', detail, { errors: [{ detail, pointer }], members });
 }
 
 /** The refusal that stands against a request, or null. `pointer` says which line of the request. */

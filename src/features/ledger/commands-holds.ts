@@ -64,7 +64,7 @@ export async function liftHold(context: Context<typeof contract.createHoldLift>)
   if (!hold) throw notFound('hold');
   if (!scope.all && (hold.siteId === null || !scope.includes(hold.siteId))) throw notFound('hold');
   if (hold.liftedAt) throw new Refused('wrong-state', 'The hold is lifted already.');
-  if (hold.kind === 'awaiting-release' || hold.kind === 'rejected') {
+  if (hold.kind === 'awaiting-release' || hold.kind === 'rejected' || hold.kind === 'for-rework') {
     throw new Refused('wrong-state', 'That hold ends with the decision on its batch: release or reject there.');
   }
   if (hold.kind === 'recall' || hold.kind === 'drill') {

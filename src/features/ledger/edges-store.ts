@@ -22,6 +22,16 @@ export const recordedAt = (nowMs: string): string =>
   `(select greatest(gh.last_recorded_at, to_timestamp(${nowMs}::float8 / 1000)) from group_head gh where gh.group_id = $1::uuid)`;
 
 /**
+ * A hold for rework ends where the food went into a batch with a kill step; every other hold goes on. Freezing, opening and the like are
+ * no such batch, whatever they do to dates.
+ * @param kind SQL of the hold's kind
+ * @param processId SQL of the edge's process
+ */
+export const passesOn = (kind: string, processId: string): string =>
+  `not (${kind} = 'for-rework' and exists (
+         select from batch kb where kb.group_id = $1::uuid and kb.batch_id = ${processId} and kb.kill_step))`;
+
+/**
  * Adds edges and copies every open propagating hold of a parent, with its cause, to every descendant. The fact of the transaction
  * stands beside both: it says why a recall grew.
  */
@@ -39,15 +49,17 @@ export async function addEdges(tx: Tx, edges: readonly EdgeDraft[], nowMs: numbe
   );
   await sayLeadsOn(tx, [...new Set(edges.map((edge) => edge.parentLotId))]);
   await tx.query(
-    `with recursive reach (lot_id, hold_id, cause_lot_id, process_id) as (
-       select n."childLotId", hr.hold_id, n."parentLotId", n."processId"
+    `with recursive reach (lot_id, hold_id, kind, cause_lot_id, process_id) as (
+       select n."childLotId", hr.hold_id, h.kind, n."parentLotId", n."processId"
          from ${EDGE_ROWS}
          join hold_reach hr on hr.group_id = $1::uuid and hr.lot_id = n."parentLotId"
          join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id and h.propagates and h.lifted_at is null
+        where ${passesOn('h.kind', 'n."processId"')}
        union
-       select le.child_lot_id, r.hold_id, le.parent_lot_id, le.process_id
+       select le.child_lot_id, r.hold_id, r.kind, le.parent_lot_id, le.process_id
          from reach r
          join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = r.lot_id
+        where ${passesOn('r.kind', 'le.process_id')}
      )
      insert into hold_reach (group_id, hold_id, lot_id, cause_lot_id, process_id, fact_id, reached_at)
      select distinct on (r.hold_id, r.lot_id)

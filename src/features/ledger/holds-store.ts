@@ -2,6 +2,7 @@
 import type { SiteScope } from '../../platform/http/contract.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import { outbox } from '../../platform/jobs.ts';
+import { passesOn } from './edges-store.ts';
 
 export interface ReachingHold {
   readonly holdId: string;
@@ -32,6 +33,10 @@ export async function findHoldsReaching(tx: Tx, lotIds: readonly string[], since
   );
 }
 
+/** What was rejected for rework may go into a batch that makes it safe: there, that hold stands in nobody's way. */
+export const holdsAgainstInput = (holds: readonly ReachingHold[], killStep: boolean): ReachingHold[] =>
+  killStep ? holds.filter((hold) => hold.kind !== 'for-rework') : [...holds];
+
 /** Holds as answers name them. A date that a part has of its own is told as a date. */
 export const holdBriefs = (holds: readonly ReachingHold[]): { holdId: string; kind: string; rootLotId: string }[] =>
   holds
@@ -46,6 +51,8 @@ export interface HoldDraft {
   readonly accountId: string | null;
   readonly propagates: boolean;
   readonly note: string | null;
+  /** it does not reach what was made of the lot in a batch with a kill step up to now; what goes in later it does */
+  readonly stopsAtHeat?: boolean;
 }
 
 /** `deputyId`: the appointment by which a person places them; null for holds that the rules place. */
@@ -67,14 +74,14 @@ export async function insertHolds(
     [tx.groupId, JSON.stringify(holds), actorId, nowMs, deputyId],
   );
   await tx.query(
-    `with recursive reach (lot_id, hold_id, cause_lot_id, propagates) as (
-       select r."lotId", r."holdId", null::uuid, r.propagates
-         from jsonb_to_recordset($2::jsonb) as r("lotId" uuid, "holdId" uuid, propagates boolean)
+    `with recursive reach (lot_id, hold_id, kind, cause_lot_id, propagates) as (
+       select r."lotId", r."holdId", case when r."stopsAtHeat" then 'for-rework' else r.kind end, null::uuid, r.propagates
+         from jsonb_to_recordset($2::jsonb) as r("lotId" uuid, "holdId" uuid, kind text, propagates boolean, "stopsAtHeat" boolean)
        union
-       select le.child_lot_id, r.hold_id, le.parent_lot_id, r.propagates
+       select le.child_lot_id, r.hold_id, r.kind, le.parent_lot_id, r.propagates
          from reach r
          join lot_edge le on le.group_id = $1::uuid and le.parent_lot_id = r.lot_id
-        where r.propagates
+        where r.propagates and ${passesOn('r.kind', 'le.process_id')}
      )
      insert into hold_reach (group_id, hold_id, lot_id, cause_lot_id, reached_at)
      select distinct on (r.hold_id, r.lot_id) $1::uuid, r.hold_id, r.lot_id, r.cause_lot_id, to_timestamp($3::float8 / 1000)

@@ -6,6 +6,7 @@
 import { derivedId } from '../../platform/ids.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import { dateEndingAt, useByFrom, type LifeRule } from '../../domain/use-by.ts';
+import { judgeReached } from './declarations/judge.ts';
 import { addEdges, EDGE_ROWS, listEdgesFrom, spreadAllergens, spreadUseBy, type EdgeDraft } from './edges-store.ts';
 import { tightenUseBy } from './lots-store.ts';
 
@@ -89,5 +90,6 @@ export async function joinLate(tx: Tx, edges: readonly EdgeDraft[], actorId: str
   await spreadUseBy(tx, edges, actorId, nowMs);
   await spreadAllergens(tx, edges, actorId, nowMs);
   await spreadRaw(tx, edges);
+  await judgeReached({ tx, actorId, nowMs }, [...new Set(edges.map((edge) => edge.childLotId))], 'known');
   return thawed.map((row) => row.lotId);
 }

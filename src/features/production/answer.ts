@@ -4,14 +4,23 @@ import { massOfMg } from '../../domain/exact.ts';
 import { batchYield } from '../../domain/yields.ts';
 import type { Tx } from '../../platform/db/db.ts';
 import type { FindingDraft } from '../ledger/index.ts';
+import { planBrief } from './release/answer.ts';
+import { readinessOf } from './release/ready.ts';
+import { listReworked } from './release/store.ts';
 import { listInputs } from './store-inputs.ts';
 import { listBorn, listDecisions, listGains, listLosses, type BatchRow, type BornRow } from './store.ts';
 
 const grams = (mg: Fraction): number => mg.div(1000).valueOf();
 
-function stateOf(lot: Pick<BornRow, 'awaiting' | 'rejected'>): 'awaiting-release' | 'released' | 'rejected' {
-  if (lot.rejected) return 'rejected';
-  return lot.awaiting ? 'awaiting-release' : 'released';
+/** The gravest of what is decided and what is not. */
+export function stateOf({
+  awaiting,
+  rejected,
+  forRework,
+}: Pick<BornRow, 'awaiting' | 'rejected' | 'forRework'>): 'awaiting-release' | 'released' | 'rejected' | 'for-rework' {
+  if (rejected) return 'rejected';
+  if (forRework) return 'for-rework';
+  return awaiting ? 'awaiting-release' : 'released';
 }
 
 export function batchHead(batch: BatchRow) {
@@ -30,12 +39,13 @@ export function batchHead(batch: BatchRow) {
   };
 }
 
-export async function batchAnswer(tx: Tx, batch: BatchRow): Promise<object> {
+export async function batchAnswer(tx: Tx, batch: BatchRow) {
   const inputs = await listInputs(tx, batch.batchId);
   const born = await listBorn(tx, batch.batchId);
   const gains = await listGains(tx, batch.batchId);
   const losses = await listLosses(tx, batch.batchId);
   const decisions = await listDecisions(tx, batch.batchId);
+  const { plan, byLot } = await readinessOf(tx, batch.batchId, born);
   const yields = batchYield({
     inputsMg: inputs.map((one) => massOfMg(BigInt(one.quantity), BigInt(one.lotQuantity), BigInt(one.lotMassMg))),
     outputsMg: born.filter((lot) => lot.origin === 'produced').map((lot) => BigInt(lot.massMg)),
@@ -64,6 +74,7 @@ export async function batchAnswer(tx: Tx, batch: BatchRow): Promise<object> {
       useByAt: lot.useByAt?.toISOString() ?? null,
       useByDate: lot.useByDate,
       state: stateOf(lot),
+      checks: byLot.get(lot.lotId)?.state ?? null,
     })),
     gains: gains.map((gain) => ({ kind: gain.kind, massG: gain.massMg / 1000 })),
     losses: losses.map(({ kind, massMg, destination, inedibleMassMg }) => ({
@@ -82,6 +93,8 @@ export async function batchAnswer(tx: Tx, batch: BatchRow): Promise<object> {
       expectedPercent: yields.expected?.yieldPercent ?? 0,
     },
     decisions: decisions.map((decision) => ({ ...decision, decidedAt: decision.decidedAt.toISOString() })),
+    processPlan: planBrief(plan),
+    reworkOf: await listReworked(tx, batch.batchId),
   };
 }
 

@@ -6,8 +6,10 @@ import type { Context, Reply } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
 import { findRecipes, findSites } from '../catalogue/index.ts';
 import { requirePast, takeMoneyNo, type FindingDraft } from '../ledger/index.ts';
+import { copyPlanToBatch } from '../process-checks/index.ts';
 import { batchAnswer, batchHead, findingBriefs } from './answer.ts';
 import type * as contract from './contract.ts';
+import { releaseWhatIsComplete } from './release/automatic.ts';
 import {
   completeBatch,
   findBatch,
@@ -65,6 +67,7 @@ export async function open(context: Context<typeof contract.createBatch>): Promi
     steps: recipe.steps,
     startedAtMs,
   });
+  await copyPlanToBatch(tx, { batchId: factId, recipeId: recipe.recipeId, siteId: site.siteId });
   return batchReply(context, factId);
 }
 
@@ -97,6 +100,8 @@ export async function complete(context: Context<typeof contract.createBatchCompl
   await completeBatch(tx, batchId, completedAtMs, await takeMoneyNo(tx, completion, nowMs));
   await insertGains(tx, batch.batchId, gains);
   await insertLosses(tx, batch.batchId, body.losses);
+  // No further load comes out: what was checked for the whole batch may be enough for its one load.
+  await releaseWhatIsComplete(context, batch.batchId);
   return batchReply(context, batch.batchId);
 }
 

@@ -1,11 +1,11 @@
 /**
  * What goes into a batch from a topped-up bin: nobody can tell the lots in it apart, so all of them count, whichever it is booked from. It
  * takes the exclusive gate: what is taken later may have to be booked anew. Refusals: `not-found`, `unit-mismatch`, `rule-broken`; of
- * a request also `wrong-state`, `insufficient-stock`, `on-hold`, `past-use-by`, `quarantined`, `regenerated-stays`,
+ * a request also `wrong-state`, `insufficient-stock`, `on-hold`, `not-for-rework`, `past-use-by`, `quarantined`, `regenerated-stays`,
  * `would-make-a-loop`, `time-in-future`.
  */
 import { notFound, Refused } from '../../domain/errors.ts';
-import { refusalFor } from '../../domain/ledger/may.ts';
+import { refusalFor, reworkRefusal } from '../../domain/ledger/may.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import { NeedsExclusiveGate } from '../../platform/db/db.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
@@ -15,6 +15,7 @@ import {
   entryAnswer,
   findHoldsReaching,
   findLots,
+  holdsAgainstInput,
   insertBinInput,
   listBinMembers,
   partFacts,
@@ -65,16 +66,19 @@ async function requireFree(
   place: PlaceRow,
   outputIds: readonly string[],
   atMs: number,
+  killStep: boolean,
 ): Promise<void> {
   const taken = await previewTaking(tx, bin, { inputId: factId, atMs, quantity: body.quantity });
   const lots = await findLots(tx, taken.lotIds);
-  const holds = await findHoldsReaching(tx, taken.lotIds, nowMs);
+  const holds = holdsAgainstInput(await findHoldsReaching(tx, taken.lotIds, nowMs), killStep);
   for (const lotId of taken.lotIds) {
     const lot = lots.get(lotId);
     if (!lot) continue;
     const before = await ancestorsAmong(tx, lotId, outputIds);
     if (before.size > 0) throw new Refused('would-make-a-loop', `Lot ${lot.code} in the bin was made from this batch.`);
-    const refusal = refusalFor(partFacts(lot, place, holds), 'use-in-batch', nowMs, 0, 0, '#/binPlaceId');
+    const part = partFacts(lot, place, holds);
+    const refusal =
+      reworkRefusal(part, '#/binPlaceId') ?? refusalFor(part, 'use-in-batch', nowMs, 0, 0, '#/binPlaceId');
     if (refusal) throw refusal;
   }
   if (taken.available < body.quantity) {
@@ -98,7 +102,7 @@ export async function enterFromBin(
   if (tx.mode !== 'exclusive') throw new NeedsExclusiveGate();
   const outputs = (await listBorn(tx, batch.batchId)).filter((one) => one.origin === 'produced');
   const outputIds = outputs.map((one) => one.lotId);
-  if (asked) await requireFree(context, bin, place, outputIds, atMs);
+  if (asked) await requireFree(context, bin, place, outputIds, atMs, batch.killStep);
   // From here on only success.
   await insertBinInput(tx, {
     ...bin,
@@ -118,7 +122,7 @@ export async function enterFromBin(
     judging,
     members.map((member) => member.lotId),
   );
-  if (outputIds.length > 0) await judgeRunsBelow(tx, outputIds, nowMs);
+  if (outputIds.length > 0) await judgeRunsBelow(judging, outputIds);
   return {
     status: 201,
     body: entryAnswer(written, factId, nowMs, [...findings, ...refrozen]),

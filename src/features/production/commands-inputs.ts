@@ -2,11 +2,11 @@
  * What goes into a batch. Asked for, it is refused for stock, hold, date and loops; recorded afterwards it always posts, and what
  * conflicts becomes a finding and, where the food is in doubt, a hold on whatever the batch makes. Both come through here.
  * Refusals: `not-found`, `unit-mismatch`, `rule-broken`; of a request also `wrong-state`, `insufficient-stock`, `on-hold`,
- * `past-use-by`, `quarantined`, `would-make-a-loop`, `time-in-future`.
+ * `not-for-rework`, `past-use-by`, `quarantined`, `would-make-a-loop`, `time-in-future`.
  */
 import { notFound, Refused } from '../../domain/errors.ts';
 import { netOf, post } from '../../domain/ledger/book.ts';
-import { refusalFor } from '../../domain/ledger/may.ts';
+import { refusalFor, reworkRefusal } from '../../domain/ledger/may.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import { NeedsExclusiveGate } from '../../platform/db/db.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
@@ -20,6 +20,7 @@ import {
   findingsOf,
   findLots,
   findVisibleLots,
+  holdsAgainstInput,
   holdsOfDoubt,
   insertDoubtfulInput,
   insertFollowingHolds,
@@ -38,9 +39,11 @@ import {
   type LotDraft,
   type LotRow,
 } from '../ledger/index.ts';
+import { stateOf } from './answer.ts';
 import { getBatchForWrite, requireOpen } from './commands-batch.ts';
 import { enterFromBin, type Entering } from './commands-bin-inputs.ts';
 import type * as contract from './contract-inputs.ts';
+import { holdsAfterHeat } from './late-inputs.ts';
 import { judgeFreezing } from './held.ts';
 import { judgeRunsBelow } from './machines.ts';
 import { listBorn, type BatchRow } from './store.ts';
@@ -119,6 +122,7 @@ async function enter(context: Entering, mode: 'request' | 'observation'): Promis
   const { body, tx, params, factId, nowMs, actor } = context;
   const asked = mode === 'request';
   const batch = await getBatchForWrite(context, params.batchId);
+  if (asked) await requireNoneReleased(tx, batch);
   if (body.binPlaceId) return enterFromBin(context, batch, body.binPlaceId, asked);
   const taken = await takenFrom(context, batch, asked);
   if (asked) requireOpen(batch);
@@ -134,12 +138,14 @@ async function enter(context: Entering, mode: 'request' | 'observation'): Promis
   if (asked && before.size > 0) throw new Refused('would-make-a-loop', 'That lot was made from this batch.');
   const parts = 'lot' in taken ? [{ lotId, account: placeAccount(taken.place.placeId, batch.siteId) }] : [];
   const book = await loadBook(tx, parts, [batch.siteId]);
-  const holds = await findHoldsReaching(tx, [lotId], Math.min(occurredAtMs, nowMs));
+  const reaching = await findHoldsReaching(tx, [lotId], Math.min(occurredAtMs, nowMs));
+  const holds = holdsAgainstInput(reaching, batch.killStep);
   if (asked && 'lot' in taken) {
     const { lot, place } = taken;
     const available = netOf(book, { lotId, accountId: place.placeId });
     const part = partFacts(lot, place, holds);
-    const refusal = refusalFor(part, 'use-in-batch', nowMs, body.quantity, available, '#/quantity');
+    const refusal =
+      reworkRefusal(part, '#/lotId') ?? refusalFor(part, 'use-in-batch', nowMs, body.quantity, available, '#/quantity');
     if (refusal) throw refusal;
   }
   post(book, {
@@ -166,8 +172,11 @@ async function enter(context: Entering, mode: 'request' | 'observation'): Promis
     'lot' in taken && !asked
       ? ({ factId, ...taken, occurredAtMs, serving: true, action: 'use-in-batch' } as const)
       : null;
+  const forRework = reaching.some((hold) => hold.kind === 'for-rework' && hold.liftedAt === null);
+  const late = { entryId: factId, lotCode: seen?.lot.code ?? '', occurredAtMs, forRework };
+  const unheated = seen ? await holdsAfterHeat(tx, batch.batchId, late, outputIds) : [];
   const findings = [
-    ...(seen ? findingsOf(seen, holds, nowMs) : []),
+    ...(seen ? findingsOf(seen, unheated.length > 0 ? reaching : holds, nowMs) : []),
     ...(before.size > 0 ? [madeFromItself(batch, lotId, [...before], occurredAtMs, factId)] : []),
   ];
   const reasons = seen ? doubtsOf(seen, holds) : [];
@@ -178,16 +187,29 @@ async function enter(context: Entering, mode: 'request' | 'observation'): Promis
     await insertDoubtfulInput(tx, batch.batchId, doubt);
     await insertFollowingHolds(tx, holdsOfDoubt(doubt, outputIds), actor.actorId, nowMs);
   }
+  await insertFollowingHolds(tx, unheated, actor.actorId, nowMs);
   const made = outputIds.filter((outputId) => !before.has(outputId));
   const partUseByAtMs = 'lot' in taken ? partFacts(taken.lot, taken.place, holds).useByMs : null;
-  const late = await reach(context, batch, { lotId, partUseByAtMs }, made);
+  const thawed = await reach(context, batch, { lotId, partUseByAtMs }, made);
   const short = seen ? shortfallNow(book, seen.lot, seen.place, occurredAtMs, factId) : [];
   return {
     status: 201,
-    body: entryAnswer(written, factId, nowMs, [...findings, ...short, ...late]),
+    body: entryAnswer(written, factId, nowMs, [...findings, ...short, ...thawed]),
     siteId: batch.siteId,
     headers: { Location: `/v1/entries/${factId}` },
   };
+}
+
+/** What was checked and released was checked without it. @throws Refused wrong-state */
+async function requireNoneReleased(tx: Entering['tx'], batch: BatchRow): Promise<void> {
+  const released = (await listBorn(tx, batch.batchId)).find(
+    (lot) => lot.origin === 'produced' && stateOf(lot) === 'released',
+  );
+  if (!released) return;
+  throw new Refused(
+    'wrong-state',
+    `Lot ${released.lotCode} of the batch is released: nothing more goes in. What is in it already is recorded, not asked for.`,
+  );
 }
 
 function madeFromItself(
@@ -220,7 +242,8 @@ async function reach(
     partUseByAtMs,
   }));
   const thawed = await joinLate(tx, edges, actorId, nowMs);
-  const refrozen = await judgeFreezing({ tx, nowMs, actorId }, [lotId, ...thawed]);
-  await judgeRunsBelow(tx, outputIds, nowMs);
+  const judging = { tx, nowMs, actorId };
+  const refrozen = await judgeFreezing(judging, [lotId, ...thawed]);
+  await judgeRunsBelow(judging, outputIds);
   return refrozen;
 }

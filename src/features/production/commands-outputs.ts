@@ -17,6 +17,7 @@ import {
   insertFollowingHolds,
   insertHolds,
   insertLots,
+  judgeBorn,
   listBinMembers,
   listDoubtfulInputs,
   loadBook,
@@ -29,10 +30,13 @@ import {
   type LotDraft,
   type LotRow,
 } from '../ledger/index.ts';
+import { holdNewLoads } from '../process-checks/index.ts';
 import { batchReply, getBatchForWrite, requireOpen } from './commands-batch.ts';
 import type * as contract from './contract.ts';
 import { judgeFreezing } from './held.ts';
 import { presumedNote, putAwayOf } from './put-away.ts';
+import { releaseWhatIsComplete } from './release/automatic.ts';
+import { waitOf } from './release/unpacked.ts';
 import { listInputs } from './store-inputs.ts';
 import { listBorn, type BatchRow } from './store.ts';
 
@@ -122,30 +126,23 @@ export async function takeOut(context: Outputs): Promise<Reply> {
     })),
   );
   await addEdges(tx, edges, nowMs);
-  const waits = lots.map((lot) => ({
-    holdId: derivedId('awaiting-release', lot.lotId),
-    kind: 'awaiting-release',
-    lotId: lot.lotId,
-    siteId: null,
-    accountId: null,
-    propagates: true,
-    note: null,
-  }));
+  const waits = lots.map((lot) => waitOf(lot.lotId));
   await insertHolds(tx, waits, actor.actorId, nowMs);
   const lotIds = lots.map((lot) => lot.lotId);
   const held = doubts.flatMap((doubt) => holdsOfDoubt(doubt, lotIds));
   await insertFollowingHolds(tx, held, actor.actorId, nowMs);
+  await holdNewLoads(tx, batch.batchId, lotIds, actor.actorId, nowMs);
   const judging = { tx, nowMs, actorId: actor.actorId };
   const refrozen = await judgeFreezing(
     judging,
     parents.map((parent) => parent.lotId),
   );
+  const undeclared = await judgeBorn(judging, lots, items);
   await outbox(tx, 'lots-born', { lotIds }, nowMs);
-  return batchReply(
-    context,
-    batch.batchId,
-    refrozen.filter((finding) => finding.lotId !== null && lotIds.includes(finding.lotId)),
-  );
+  // What the allergens hold is not released by itself.
+  await releaseWhatIsComplete(context, batch.batchId);
+  const own = refrozen.filter((finding) => finding.lotId !== null && lotIds.includes(finding.lotId));
+  return batchReply(context, batch.batchId, [...own, ...undeclared]);
 }
 
 /** What it was made from, with the dates that are in force where it was taken from. */

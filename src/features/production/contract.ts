@@ -27,6 +27,23 @@ const Decision = z.object({
   decidedBy: uuid,
   deputyId: uuid.nullable().meta({ description: 'Decided as a deputy, by that appointment' }),
   decidedAt: instant,
+  automatic: z.boolean().meta({
+    description: 'Released because every check had passed; decidedBy is then whoever recorded what completed it',
+  }),
+  accepted: z
+    .array(z.object({ controlPoint: z.string(), reason: z.string() }))
+    .meta({ description: 'Points that were missing or had failed, and why the food was released all the same' }),
+  disposition: z.enum(['discard', 'rework']).nullable().meta({ description: 'Of what was rejected' }),
+});
+
+export const lotState = z.enum(['awaiting-release', 'released', 'rejected', 'for-rework']);
+export const checksState = z.enum(['complete', 'missing', 'failed', 'deviation-open']);
+
+export const BatchPlanBrief = z.object({
+  planId: uuid,
+  version: z.int(),
+  release: z.enum(['automatic', 'by-hand']),
+  twoPeople: z.boolean(),
 });
 
 const BornLot = z.object({
@@ -39,7 +56,10 @@ const BornLot = z.object({
   unit,
   useByAt: instant.nullable(),
   useByDate: date.nullable(),
-  state: z.enum(['awaiting-release', 'released', 'rejected']),
+  state: lotState,
+  checks: checksState
+    .nullable()
+    .meta({ description: 'Of the checks that its release wants; null: the batch has no plan' }),
 });
 
 export const Batch = z
@@ -82,6 +102,10 @@ export const Batch = z
       })
       .meta({ id: 'BatchYield' }),
     decisions: z.array(Decision),
+    processPlan: BatchPlanBrief.nullable().meta({ description: 'The plan that it was opened with' }),
+    reworkOf: z
+      .array(z.object({ lotId: uuid, lotCode, reason: z.string().nullable() }))
+      .meta({ description: 'What had been rejected for rework and went in' }),
     version: z.int(),
   })
   .meta({ id: 'Batch', description: 'One production run: lots go in, lots come out' });
@@ -124,9 +148,16 @@ export const listBatches = defineOperation({
     200: {
       description: 'Batches at your sites',
       schema: pageSchema(
-        Batch.omit({ inputs: true, lots: true, gains: true, losses: true, yield: true, decisions: true }).meta({
-          id: 'BatchHead',
-        }),
+        Batch.omit({
+          inputs: true,
+          lots: true,
+          gains: true,
+          losses: true,
+          yield: true,
+          decisions: true,
+          processPlan: true,
+          reworkOf: true,
+        }).meta({ id: 'BatchHead' }),
       ),
       headers: ['Link'],
     },

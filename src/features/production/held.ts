@@ -3,7 +3,6 @@
  * the order in which they arrive nor a second sending holds anything twice. Refusals: none.
  */
 import { utc } from '../../domain/time.ts';
-import type { Tx } from '../../platform/db/db.ts';
 import {
   findLots,
   insertFollowingHolds,
@@ -12,13 +11,8 @@ import {
   type FindingDraft,
   type HoldDraft,
 } from '../ledger/index.ts';
+import type { Judging } from './separation.ts';
 import { listFrozenFrom } from './store-inputs.ts';
-
-export interface Judging {
-  readonly tx: Tx;
-  readonly nowMs: number;
-  readonly actorId: string;
-}
 
 /**
  * Food that was thawed and is frozen again without a kill step between: a finding and a hold on each lot that came of it.

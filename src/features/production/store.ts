@@ -156,7 +156,14 @@ export interface BornRow {
   readonly useByDate: string | null;
   readonly awaiting: boolean;
   readonly rejected: boolean;
+  readonly forRework: boolean;
 }
+
+/** An open hold of that kind reaches the lot `l`. */
+const held = (
+  kind: string,
+) => `exists (select from hold_reach hr join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id
+                     where hr.group_id = l.group_id and hr.lot_id = l.lot_id and h.kind = '${kind}' and h.lifted_at is null)`;
 
 /** Loads and packs of the batch whose birth was not reversed. */
 export async function listBorn(tx: Tx, batchId: string): Promise<BornRow[]> {
@@ -164,12 +171,8 @@ export async function listBorn(tx: Tx, batchId: string): Promise<BornRow[]> {
     `select l.lot_id as "lotId", l.code as "lotCode", i.name as "itemName", l.origin, l.load_no as "loadNo",
             l.packing_run_id as "packingRunId", l.quantity, l.unit, l.mass_mg as "massMg",
             nullif(s.use_by_at, 'infinity') as "useByAt", s.use_by_date as "useByDate",
-            exists (select from hold_reach hr join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id
-                     where hr.group_id = l.group_id and hr.lot_id = l.lot_id and h.kind = 'awaiting-release'
-                       and h.lifted_at is null) as awaiting,
-            exists (select from hold_reach hr join hold h on h.group_id = hr.group_id and h.hold_id = hr.hold_id
-                     where hr.group_id = l.group_id and hr.lot_id = l.lot_id and h.kind = 'rejected'
-                       and h.lifted_at is null) as rejected
+            ${held('awaiting-release')} as awaiting, ${held('rejected')} as rejected,
+            ${held('for-rework')} as "forRework"
        from entry e
        join posting p on p.group_id = e.group_id and p.seq = e.seq
        join lot l on l.group_id = p.group_id and l.lot_id = p.lot_id
@@ -212,33 +215,50 @@ export interface DecisionRow {
   readonly decidedBy: string;
   readonly deputyId: string | null;
   readonly decidedAt: Date;
+  /** because the checks said so */
+  readonly automatic: boolean;
+  /** points that were missing or had failed */
+  readonly accepted: readonly { readonly controlPoint: string; readonly reason: string }[];
+  readonly disposition: 'discard' | 'rework' | null;
 }
 
 export async function listDecisions(tx: Tx, batchId: string): Promise<DecisionRow[]> {
   return tx.query<DecisionRow>(
     `select d.outcome, d.lot_ids as "lotIds", d.reason, d.decided_by as "decidedBy", d.deputy_id as "deputyId",
-            d.decided_at as "decidedAt"
-       from batch_decision d where d.group_id = $1::uuid and d.batch_id = $2::uuid order by d.decided_at, d.decision_id`,
+            d.decided_at as "decidedAt", d.automatic, d.accepted,
+            case when d.outcome = 'rejected' then coalesce(d.disposition, 'discard') end as disposition
+       from batch_decision d where d.group_id = $1::uuid and d.batch_id = $2::uuid order by d.decided_at, d.decision_no`,
     [tx.groupId, batchId],
   );
 }
 
 export async function insertDecision(
   tx: Tx,
-  row: {
-    decisionId: string;
-    batchId: string;
-    outcome: string;
-    lotIds: readonly string[];
-    reason: string | null;
-    decidedBy: string;
-    deputyId: string | null;
+  row: Omit<DecisionRow, 'decidedAt' | 'lotIds'> & {
+    readonly decisionId: string;
+    readonly batchId: string;
+    readonly lotIds: readonly string[];
   },
   nowMs: number,
 ): Promise<void> {
   await tx.query(
-    `insert into batch_decision (group_id, decision_id, batch_id, outcome, lot_ids, reason, decided_by, deputy_id, decided_at)
-     values ($1::uuid, $2::uuid, $3::uuid, $4::text, $5::uuid[], $6::text, $7::uuid, $8::uuid, to_timestamp($9::float8 / 1000))`,
-    [tx.groupId, row.decisionId, row.batchId, row.outcome, row.lotIds, row.reason, row.decidedBy, row.deputyId, nowMs],
+    `insert into batch_decision (group_id, decision_id, batch_id, outcome, lot_ids, reason, decided_by, deputy_id, decided_at,
+            automatic, accepted, disposition)
+     values ($1::uuid, $2::uuid, $3::uuid, $4::text, $5::uuid[], $6::text, $7::uuid, $8::uuid, to_timestamp($9::float8 / 1000),
+            $10::boolean, $11::jsonb, $12::text)`,
+    [
+      tx.groupId,
+      row.decisionId,
+      row.batchId,
+      row.outcome,
+      row.lotIds,
+      row.reason,
+      row.decidedBy,
+      row.deputyId,
+      nowMs,
+      row.automatic,
+      JSON.stringify(row.accepted),
+      row.disposition,
+    ],
   );
 }

@@ -308,6 +308,8 @@ test('food is as raw as what went in until a kill step, whatever its item says',
   const cooked = await recipe({ steps: ['prepare', 'cook'], killStep: true });
   const handling: Json = {};
   for (const [name, recipeId] of Object.entries({ uncooked, cooked })) {
+    // ready-to-eat food follows raw food on the packer: it is refused without a clean-down
+    await kitchen.post('kitchen', `/v1/equipment/${world.packerId}/clean-downs`, { occurredAt: ELEVEN, kind: 'full' });
     const batchId = await openBatch(recipeId);
     await putIn(batchId, await kitchen.shin(500), 500);
     const load = lastLoad(await takeOut(batchId, 500));

@@ -13,7 +13,7 @@ import { loadBook, writeEntries, type WriteContext, type WrittenEntry } from '..
 import { holdsOfDoubt, insertDoubtfulInput } from '../doubts.ts';
 import { ancestorsAmong } from '../edges-store.ts';
 import { openFindings, type FindingDraft } from '../findings-store.ts';
-import { findHoldsReaching, insertFollowingHolds } from '../holds-store.ts';
+import { findHoldsReaching, holdsAgainstInput, insertFollowingHolds } from '../holds-store.ts';
 import { joinLate } from '../late-edges.ts';
 import { findOwnDates } from '../part-dates-store.ts';
 import { findLots, type LotRow } from '../lots-store.ts';
@@ -206,7 +206,7 @@ async function against(
   const { inputId, atMs } = input;
   const place = (await findPlaces(tx, [bin.placeId])).get(bin.placeId);
   const lots = await findLots(tx, lotIds);
-  const holds = await findHoldsReaching(tx, lotIds, Math.min(atMs, nowMs));
+  const holds = holdsAgainstInput(await findHoldsReaching(tx, lotIds, Math.min(atMs, nowMs)), !input.capsUseBy);
   const findings: FindingDraft[] = [];
   for (const lot of lots.values()) {
     if (!place) continue;
