@@ -2,7 +2,7 @@
  * Packing. Asked for, it is refused for stock, hold and date; recorded afterwards the packs are sealed already: it always posts, and what
  * conflicts becomes a finding and, where the food or its label is in doubt, a hold. Both come through here. Refusals: `not-found`,
  * `unit-mismatch`, `item-unsuitable`, `code-taken`, `rule-broken`; of a request also `insufficient-stock`, `on-hold`, `past-use-by`,
- * `quarantined`, `anchor-missing`, `use-by-later-than-computed`, `time-in-future`.
+ * `quarantined`, `checks-not-passed`, `clean-down-needed`, `anchor-missing`, `use-by-later-than-computed`, `time-in-future`.
  */
 import { notFound, Refused } from '../../domain/errors.ts';
 import { netOf, post, type Book, type Move } from '../../domain/ledger/book.ts';
@@ -20,6 +20,7 @@ import {
   findVisibleLots,
   insertFollowingHolds,
   insertLots,
+  judgeBorn,
   loadBook,
   outside,
   partFacts,
@@ -36,8 +37,12 @@ import type * as contract from './contract-packing.ts';
 import { MOST_SINGLE_PACKS } from './contract-packing.ts';
 import { makeFill, type FillParts, type MadeFill, type Packing } from './fills.ts';
 import { judgeMachine } from './machines.ts';
+import { readSaid, standingOf, writeSaid } from './packing-runs/said.ts';
 import { presumedNote, putAwayOf } from './put-away.ts';
 import { findingsOfFills, holdsOfFills } from './recorded-fills.ts';
+import { releaseWhatIsComplete } from './release/automatic.ts';
+import { findingsOfUnchecked, letPacksWait, listUnchecked, requireChecked } from './release/unpacked.ts';
+import { requireClean } from './separation.ts';
 import { insertFills, insertRun, type FillRow } from './store-packing.ts';
 import type { BatchRow } from './store.ts';
 
@@ -126,6 +131,11 @@ async function seal(context: Packing, mode: 'request' | 'observation'): Promise<
   }
   await requireFreeLots(tx, lots);
   if (asked) requireUsable(fills, reading, holds, nowMs);
+  if (asked) await requireClean(tx, equipment, { packingRunId: factId, ...times, fills }, nowMs);
+  const said = await readSaid(context, { batch, fills, holds, finishedAtMs, asked });
+  const lotsFrom = fills.map(({ from }) => from);
+  const unchecked = await listUnchecked(tx, lotsFrom, standingOf(said));
+  if (asked) requireChecked(unchecked);
   // From here on only success.
   await insertLots(tx, lots, nowMs);
   const targets = fills.flatMap(({ made, toPlace }) =>
@@ -133,7 +143,12 @@ async function seal(context: Packing, mode: 'request' | 'observation'): Promise<
   );
   const book = await loadBook(tx, [...fills.map(source), ...targets], [batch.siteId]);
   const run = { factId, finishedAtMs, nowMs };
-  const findings = asked ? [] : findingsOfFills(run, fills, holds);
+  const findings = asked
+    ? []
+    : [
+        ...findingsOfFills(run, fills, holds),
+        ...findingsOfUnchecked({ factId, finishedAtMs, siteId: batch.siteId }, unchecked),
+      ];
   post(book, {
     entryId: factId,
     kind: 'packing',
@@ -153,12 +168,13 @@ async function seal(context: Packing, mode: 'request' | 'observation'): Promise<
     batchId: batch.batchId,
     siteId: batch.siteId,
     equipmentId: equipment.equipmentId,
-    programme: body.programme,
+    programme: said.programme,
+    named: said.named,
     packerId,
     packerName: packerName ?? 'unknown',
     startedAtMs,
     finishedAtMs,
-    packsRejected: body.packsRejected ?? 0,
+    packsRejected: said.packsRejected,
   });
   await insertFills(tx, factId, rowsOf(fills));
   const edges = fills.flatMap(({ from, made }) =>
@@ -170,12 +186,23 @@ async function seal(context: Packing, mode: 'request' | 'observation'): Promise<
     })),
   );
   await addEdges(tx, edges, nowMs);
+  const packLotIds = lots.map((lot) => lot.lotId);
+  const packed = fills.map(({ from, made }) => ({
+    fromBatchId: from.batchId,
+    packLotIds: made.map(({ lot }) => lot.lotId),
+  }));
+  await letPacksWait(tx, batch.batchId, packed, actor.actorId, nowMs);
+  const failed = await writeSaid(context, said);
   if (!asked) await insertFollowingHolds(tx, holdsOfFills(run, fills, holds), actor.actorId, nowMs);
-  const carried = await judgeMachine(tx, equipment, startedAtMs, nowMs);
-  await outbox(tx, 'lots-born', { lotIds: lots.map((lot) => lot.lotId) }, nowMs);
+  const judging = { tx, nowMs, actorId: actor.actorId };
+  const carried = await judgeMachine(judging, equipment, startedAtMs);
+  const undeclared = await judgeBorn(judging, lots, new Map(fills.map(({ item }) => [item.itemId, item])));
+  await outbox(tx, 'lots-born', { lotIds: packLotIds }, nowMs);
+  // Last: what was found so far holds packs that would otherwise leave.
+  await releaseWhatIsComplete(context, batch.batchId);
   const short = asked ? [] : shortOf(book, fills, finishedAtMs, factId);
   const own = carried.filter((finding) => finding.detail.factId === factId);
-  return batchReply(context, batch.batchId, [...findings, ...short, ...own]);
+  return batchReply(context, batch.batchId, [...findings, ...short, ...own, ...undeclared, ...failed]);
 }
 
 /** Once for each part that food was taken from. */

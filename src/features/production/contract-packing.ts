@@ -1,9 +1,10 @@
 /** Packing: food is sealed as packs, each fill a lot of its own. Asked for, or recorded afterwards. */
 import { z } from 'zod';
 import { defineOperation } from '../../platform/http/contract.ts';
-import { date, factId, instant, line, lotCode, massG, quantity, unit, uuid } from '../../platform/http/scalars.ts';
+import { date, factId, instant, lotCode, massG, quantity, unit, uuid } from '../../platform/http/scalars.ts';
 import { exampleId } from '../../platform/ids.ts';
 import { batchParams, BatchWithFindings } from './contract.ts';
+import { saidOfRun } from './packing-runs/contract-said.ts';
 
 const tag = 'production';
 
@@ -13,16 +14,10 @@ export const MOST_SINGLE_PACKS = 500;
 const run = z.strictObject({
   id: factId,
   equipmentId: uuid,
-  programme: line(60),
   packerId: uuid.optional().meta({ description: 'You, if left out' }),
   startedAt: instant,
   finishedAt: instant,
-  packsRejected: z
-    .int()
-    .min(0)
-    .max(100_000)
-    .optional()
-    .meta({ description: 'Pouches that did not seal; their food is not lost by that' }),
+  ...saidOfRun,
   fills: z
     .array(
       z.strictObject({
@@ -58,7 +53,6 @@ const run = z.strictObject({
 const params = { batchId: exampleId('batch/open') };
 const example = {
   equipmentId: exampleId('equipment/packer-1'),
-  programme: 'Moist dishes, soft vacuum',
   startedAt: '2026-11-25T11:20:00+00:00',
   finishedAt: '2026-11-25T11:50:00+00:00',
   fills: [
@@ -74,6 +68,14 @@ const example = {
   ],
 };
 
+const exampleSaid = {
+  programmeId: exampleId('packing-programme/moist'),
+  rejects: [{ reason: 'crease', packs: 1 }],
+  sealTests: [{ tested: 2, failed: 0 }],
+  coreTemperatureC: 2.6,
+  instrumentId: exampleId('equipment/probe-1'),
+};
+
 export const createPackingRun = defineOperation({
   id: 'createPackingRun',
   method: 'post',
@@ -81,7 +83,7 @@ export const createPackingRun = defineOperation({
   tag,
   summary: 'Seal food as packs',
   description:
-    'A request. Each fill takes from one lot and makes one lot of packs; a run that changes over between lots has several. Packs weighed singly (packMassesG) are a lot each. Packs are serialised 1 to n unless said otherwise. Work may go on while the food awaits release. Pouches are never food: give the net mass, or the gross mass and the pouch.',
+    'A request. Each fill takes from one lot and makes one lot of packs; a run that changes over between lots has several. Packs weighed singly (packMassesG) are a lot each. Packs are serialised 1 to n unless said otherwise. Work may go on while the food awaits release. After raw food, or food with an allergen that these packs do not hold, and no full clean-down since, it is refused (clean-down-needed) where the process policy of the site says so; otherwise it is a finding, with a hold where the policy says so. Pouches are never food: give the net mass, or the gross mass and the pouch. Seal tests and the core temperature become process checks of the run, judged by the plan of the batch, or by the limits of the site and the programme.',
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
@@ -96,14 +98,16 @@ export const createPackingRun = defineOperation({
     'on-hold',
     'past-use-by',
     'quarantined',
+    'checks-not-passed',
     'regenerated-stays',
     'anchor-missing',
     'use-by-later-than-computed',
     'code-taken',
     'time-in-future',
     'rule-broken',
+    'clean-down-needed',
   ],
-  example: { status: 201, params, body: { id: exampleId('new/packing-run'), ...example } },
+  example: { status: 201, params, body: { id: exampleId('new/packing-run'), ...example, ...exampleSaid } },
 });
 
 export const createRecordedPackingRun = defineOperation({
@@ -113,7 +117,7 @@ export const createRecordedPackingRun = defineOperation({
   tag,
   summary: 'Record a packing run that is over',
   description:
-    'An observation, for when the packs are sealed already: it always posts. What conflicts with the rules is a finding, and packs of food that was past its use-by, in quarantine or on hold in that place, or whose label cannot be right, are put on a quality hold until a person decides.',
+    'An observation, for when the packs are sealed already: it always posts. What conflicts with the rules is a finding, and packs of food that was past its use-by, in quarantine or on hold in that place, or whose label cannot be right, are put on a quality hold until a person decides; so are ready-to-eat packs sealed after raw food without a full clean-down between.',
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
@@ -121,5 +125,9 @@ export const createRecordedPackingRun = defineOperation({
   body: run.meta({ id: 'NewRecordedPackingRun' }),
   answers: { 201: { description: 'Recorded', schema: BatchWithFindings, headers: ['Location'] } },
   errors: ['not-found', 'unit-mismatch', 'item-unsuitable', 'code-taken', 'rule-broken'],
-  example: { status: 201, params, body: { id: exampleId('new/recorded-packing-run'), ...example } },
+  example: {
+    status: 201,
+    params,
+    body: { id: exampleId('new/recorded-packing-run'), programme: 'Moist dishes, soft vacuum', ...example },
+  },
 });

@@ -7,6 +7,8 @@ export interface RunDraft {
   readonly siteId: string;
   readonly equipmentId: string;
   readonly programme: string;
+  /** the version that it was packed with, where a programme of the group was named */
+  readonly named: { readonly programmeId: string; readonly version: number } | null;
   readonly packerId: string;
   readonly packerName: string;
   readonly startedAtMs: number;
@@ -17,9 +19,9 @@ export interface RunDraft {
 export async function insertRun(tx: Tx, run: RunDraft): Promise<void> {
   await tx.query(
     `insert into packing_run (group_id, packing_run_id, batch_id, site_id, equipment_id, programme, packer_id, packer_name,
-            started_at, finished_at, packs_rejected)
+            started_at, finished_at, packs_rejected, programme_id, programme_version)
      values ($1::uuid, $2::uuid, $3::uuid, $4::uuid, $5::uuid, $6::text, $7::uuid, $8::text, to_timestamp($9::float8 / 1000),
-            to_timestamp($10::float8 / 1000), $11::int)`,
+            to_timestamp($10::float8 / 1000), $11::int, $12::uuid, $13::int)`,
     [
       tx.groupId,
       run.packingRunId,
@@ -32,6 +34,8 @@ export async function insertRun(tx: Tx, run: RunDraft): Promise<void> {
       run.startedAtMs,
       run.finishedAtMs,
       run.packsRejected,
+      run.named?.programmeId ?? null,
+      run.named?.version ?? null,
     ],
   );
 }
