@@ -1,6 +1,8 @@
 /**
- * Allergens corrected upward: never downward, and never by a hold. Refusals: `not-found`, `allergen-unknown`, `rule-broken` when
- * nothing would be added. Findings: `label-understates`, one for each lot and site where any of it is or is going.
+ * Allergens corrected upward, never downward. What the kitchen that made it still has may not leave before its label is seen; what has
+ * gone is not held, its people are told. Refusals: `not-found`, `allergen-unknown`, `rule-broken` when nothing would be added.
+ * Findings: `label-understates`, one for each lot and site where any of it is or is going; `allergen-undeclared`, one for each lot whose
+ * item does not declare it.
  */
 import { isAllergenCode, unionAllergens } from '../../domain/allergens.ts';
 import { notFound, Refused } from '../../domain/errors.ts';
@@ -9,6 +11,7 @@ import { outbox } from '../../platform/jobs.ts';
 import { addAllergens, countReached, listUnderstated, type UnderstatedRow } from './allergens-store.ts';
 import { getVisibleLot, lotDetail } from './commands-read.ts';
 import type * as contract from './contract-allergens.ts';
+import { judgeReached } from './declarations/judge.ts';
 import { listEdgesFrom, spreadAllergens } from './edges-store.ts';
 import { openFindings, type FindingDraft } from './findings-store.ts';
 
@@ -42,6 +45,7 @@ export async function correctAllergens(context: Context<typeof contract.createAl
   if (edges.length > 0) await spreadAllergens(tx, edges, actor.actorId, nowMs);
   const rows = await listUnderstated(tx, lot.lotId);
   await openFindings(tx, understatedFindings(rows, lot.lotId, factId, nowMs), nowMs);
+  const held = await judgeReached({ tx, actorId: actor.actorId, nowMs }, [lot.lotId], 'corrected');
   await outbox(tx, 'allergens-corrected', { lotId: lot.lotId, allergens, mayContain }, nowMs);
   const detail = await lotDetail(tx, await getVisibleLot(tx, scope, lot.lotId), nowMs);
   return {
@@ -50,7 +54,7 @@ export async function correctAllergens(context: Context<typeof contract.createAl
       ...detail,
       lotsReached: await countReached(tx, lot.lotId),
       reached: rows.slice(0, MOST_ROWS),
-      tell: whomToTell(rows),
+      tell: whomToTell(rows, held.length > 0),
     },
     siteId: lot.siteId,
     headers: { Location: `/v1/lots/${lot.lotId}` },
@@ -78,14 +82,17 @@ function understatedFindings(
     }));
 }
 
-function whomToTell(rows: readonly UnderstatedRow[]): string {
+function whomToTell(rows: readonly UnderstatedRow[], held: boolean): string {
   const names = (some: readonly UnderstatedRow[]) => [...new Set(some.map((row) => row.siteName))].join(', ');
   const there = rows.filter((row) => row.onHand + row.onTheWay > 0);
   const eaten = rows.filter((row) => row.served > 0);
+  const holds = held
+    ? 'What is still where it was made is on hold there. No other hold was placed.'
+    : 'No hold was placed.';
   const lines = [
     there.length === 0
       ? 'No food with a label that leaves it out is on hand or on the road.'
-      : `No hold was placed. Tell ${names(there)} before serving: the labels there leave it out. Print new ones.`,
+      : `${holds} Tell ${names(there)} before serving: the labels there leave it out. Print new ones.`,
     eaten.length === 0 ? '' : `Served already at ${names(eaten)}: find out whether anyone who ate it must avoid it.`,
   ];
   return lines.filter((one) => one !== '').join(' ');

@@ -27,7 +27,7 @@ export const createAllergenCorrection = defineOperation({
   tag: 'lots',
   summary: 'Add allergens to a lot, and to all that was made from it',
   description:
-    'Only ever adds; what is declared is never taken back. Everything made from the lot gets them too, with the cause. Food whose label declares less is a finding at every site where it is or is going. No hold is placed: hot food is not left standing for it. So tell every site named, before they serve; place a hold where nobody can be told in time. Who has eaten of what was served already is for a competent person to follow up.',
+    'Only ever adds; what is declared is never taken back. Everything made from the lot gets them too, with the cause. Food whose label declares less is a finding at every site where it is or is going. Food made of it whose item does not declare the allergen is put on hold (declaration) at the kitchen that made it, so that no more of it leaves before its label is seen. Nothing is held where it has gone: hot food is not left standing for it. So tell every site named, before they serve; place a hold where nobody can be told in time. Who has eaten of what was served already is for a competent person to follow up.',
   permission: 'holds.write',
   naming: 'fact',
   mode: 'exclusive',

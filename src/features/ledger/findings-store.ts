@@ -73,3 +73,19 @@ export async function clearFindingsOfFact(tx: Tx, kinds: readonly string[], fact
     [tx.groupId, kinds, factId],
   );
 }
+
+/** Settles the open finding of that kind and subject, if there is one, by whoever decided what it asks for. */
+export async function settleOpen(
+  tx: Tx,
+  { kind, subject }: { readonly kind: string; readonly subject: string },
+  actorId: string,
+  note: string,
+  nowMs: number,
+): Promise<void> {
+  await tx.query(
+    `update finding f set status = 'settled', settled_by = $4::uuid, settlement_note = $5::text,
+            settled_at = to_timestamp($6::float8 / 1000), version = f.version + 1
+      where f.group_id = $1::uuid and f.kind = $2::text and f.subject = $3::text and f.status = 'open'`,
+    [tx.groupId, kind, subject, actorId, note, nowMs],
+  );
+}

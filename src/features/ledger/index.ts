@@ -1,5 +1,7 @@
 /** The only door to the ledger: quantity, lots, holds, findings. */
 import { bind, type BoundOperation } from '../../platform/http/contract.ts';
+import { readAllergenPaths } from './declarations/commands.ts';
+import { getAllergenPaths } from './declarations/contract.ts';
 import * as binCommands from './bins/commands.ts';
 import * as bins from './bins/contract.ts';
 import * as inUseCommands from './lots-in-use/commands.ts';
@@ -36,17 +38,19 @@ export { material, useFields } from './contract-stock.ts';
 export { getVisibleLot } from './commands-read.ts';
 export { insertCaseHold, reachFrom, watchSupplierLots, type WatchedCode } from './case-holds.ts';
 export { getCutAt, getCutNow, takeMoneyNo, type Cut } from './cuts.ts';
-export { clearFindings, openFindings, type FindingDraft } from './findings-store.ts';
+export { clearFindings, openFindings, settleOpen, type FindingDraft } from './findings-store.ts';
 export { addEdges, ancestorsAmong, listWithAncestors } from './edges-store.ts';
 export {
   findHoldsReaching,
   holdBriefs,
+  holdsAgainstInput,
   insertFollowingHolds,
   insertHolds,
   liftHolds,
   type HoldDraft,
   type ReachingHold,
 } from './holds-store.ts';
+export { judgeBorn } from './declarations/judge.ts';
 export { joinLate } from './late-edges.ts';
 export {
   findLots,
@@ -73,6 +77,7 @@ export const ledgerOperations: readonly BoundOperation[] = [
   bind(lots.getLot, readCommands.readLot),
   bind(lots.createUseByChange, readCommands.bringForward),
   bind(allergens.createAllergenCorrection, allergenCommands.correctAllergens),
+  bind(getAllergenPaths, readAllergenPaths),
   bind(lots.getLotHistory, readCommands.readHistory),
   bind(lots.getEntry, readCommands.readEntry),
   bind(lots.listStock, readCommands.readStock),

@@ -94,6 +94,7 @@ const OF_ONE_FACT = [
   'allergens-differ',
   'label-understates',
   'allergen-not-named',
+  'allergen-undeclared',
 ];
 
 /** After the reversal is written: edges that nothing else supports go, and findings that the fact alone showed. */

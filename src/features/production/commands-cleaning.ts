@@ -36,7 +36,7 @@ export async function cleanDown(context: Context<typeof contract.createCleanDown
   };
   // From here on only success.
   await insertCleanDown(tx, row);
-  if (body.kind === 'full') await judgeMachine(tx, machine, occurredAtMs, nowMs);
+  if (body.kind === 'full') await judgeMachine({ tx, nowMs, actorId: actor.actorId }, machine, occurredAtMs);
   return {
     status: 201,
     body: answerOf(row),

@@ -1,48 +1,20 @@
 /**
  * What machines leave behind, judged anew whenever a run, a clean-down or an allergen is recorded, for everything that ran after it: in the
- * same transaction, whatever the order in which facts arrive. Only findings: no hold, and nothing is added to what food may
- * contain. Refusals: none.
+ * same transaction, whatever the order in which facts arrive. Findings, and holds where the site's policy says so (separation.ts); nothing
+ * is added to what food may contain. Refusals: none.
  */
 import { carryOvers, type CarryOver, type Pass } from '../../domain/carry-over.ts';
 import { utc } from '../../domain/time.ts';
-import type { Tx } from '../../platform/db/db.ts';
 import { clearFindings, openFindings, type FindingDraft } from '../ledger/index.ts';
+import { holdNewlyFound, passesOf, type Judging, type Machine, type MachinePass } from './separation.ts';
 import {
   findRun,
   listFullCleanDowns,
-  listOpenCarryOvers,
+  listToldCarryOvers,
   listPasses,
   listRunsBelow,
-  type OpenCarryOver,
-  type PassRow,
+  type ToldCarryOver,
 } from './store-machines.ts';
-
-interface Machine {
-  readonly equipmentId: string;
-  readonly siteId: string;
-}
-
-interface MachinePass extends Pass {
-  readonly lots: PassRow['lots'];
-}
-
-/** A food is on the machine until the run changes over to the next, or ends. */
-function passesOf(rows: readonly PassRow[]): MachinePass[] {
-  return rows.map((row) => {
-    const next = rows
-      .filter((one) => one.packingRunId === row.packingRunId && one.changedOverAt > row.changedOverAt)
-      .map((one) => one.changedOverAt.getTime());
-    return {
-      key: `${row.packingRunId}:${String(row.lineNo).padStart(4, '0')}`,
-      runId: row.packingRunId,
-      beginsMs: row.changedOverAt.getTime(),
-      endsMs: Math.min(row.finishedAt.getTime(), ...next),
-      allergens: row.allergens,
-      raw: row.raw,
-      lots: row.lots,
-    };
-  });
-}
 
 function draftsOf(machine: Machine, found: CarryOver, passes: ReadonlyMap<string, MachinePass>): FindingDraft[] {
   const { kind, earlier, later, allergens } = found;
@@ -67,15 +39,17 @@ function draftsOf(machine: Machine, found: CarryOver, passes: ReadonlyMap<string
   }));
 }
 
-const keyOf = ({ kind, subject }: Pick<OpenCarryOver, 'kind' | 'subject'>) => `${kind}|${subject}`;
-const saysSame = (open: OpenCarryOver, draft: FindingDraft): boolean =>
+const keyOf = ({ kind, subject }: Pick<ToldCarryOver, 'kind' | 'subject'>) => `${kind}|${subject}`;
+const saysSame = (open: ToldCarryOver, draft: FindingDraft): boolean =>
   JSON.stringify(open.allergens) === JSON.stringify(draft.detail['allergens']);
 
 /**
- * Judges what was on a machine at or after a time. The machine is locked, or the gate held exclusively.
+ * Judges what was on a machine at or after a time. The machine is locked, or the gate held exclusively. Needs the exclusive gate when
+ * packs of an earlier fact come under a hold: they may have gone into something.
  * @returns what stands against it now
  */
-export async function judgeMachine(tx: Tx, machine: Machine, fromMs: number, nowMs: number): Promise<FindingDraft[]> {
+export async function judgeMachine(judging: Judging, machine: Machine, fromMs: number): Promise<FindingDraft[]> {
+  const { tx, nowMs } = judging;
   const passes = passesOf(await listPasses(tx, machine.equipmentId, fromMs));
   const after = passes.filter((pass) => pass.endsMs >= fromMs);
   if (after.length === 0) return [];
@@ -90,7 +64,8 @@ export async function judgeMachine(tx: Tx, machine: Machine, fromMs: number, now
     .filter(({ later }) => later.endsMs >= fromMs)
     .flatMap((found) => draftsOf(machine, found, byKey));
   const lotIds = after.flatMap((pass) => pass.lots.map((lot) => lot.lotId));
-  const open = await listOpenCarryOvers(tx, machine.siteId, lotIds);
+  const told = await listToldCarryOvers(tx, machine.siteId, lotIds);
+  const open = told.filter((one) => one.status === 'open');
   const drafts = new Map(wanted.map((draft) => [keyOf(draft), draft]));
   const gone = open.filter((one) => {
     const draft = drafts.get(keyOf(one));
@@ -106,27 +81,34 @@ export async function judgeMachine(tx: Tx, machine: Machine, fromMs: number, now
     wanted.filter((draft) => !kept.has(keyOf(draft))),
     nowMs,
   );
+  const before = new Set(told.map(keyOf));
+  await holdNewlyFound(
+    judging,
+    machine,
+    wanted.filter((draft) => !before.has(keyOf(draft))),
+  );
   return wanted;
 }
 
 /** After a packing run was undone: nothing stands against its packs any more, and it left nothing for those after it. */
-export async function judgeWithoutRun(tx: Tx, packingRunId: string, nowMs: number): Promise<void> {
+export async function judgeWithoutRun(judging: Judging, packingRunId: string): Promise<void> {
+  const { tx } = judging;
   const run = await findRun(tx, packingRunId);
   if (!run) return;
   for (const kind of ['allergen-carry-over', 'raw-before-ready-to-eat']) {
-    const open = await listOpenCarryOvers(tx, run.siteId, run.lotIds);
+    const told = await listToldCarryOvers(tx, run.siteId, run.lotIds);
     await clearFindings(
       tx,
       kind,
-      open.filter((one) => one.kind === kind).map((one) => one.subject),
+      told.filter((one) => one.kind === kind).map((one) => one.subject),
     );
   }
-  await judgeMachine(tx, run, run.startedAtMs, nowMs);
+  await judgeMachine(judging, run, run.startedAtMs);
 }
 
 /** After a late input: what was packed of these lots may hold more than was known, and so may be what came after it. */
-export async function judgeRunsBelow(tx: Tx, lotIds: readonly string[], nowMs: number): Promise<void> {
-  for (const { equipmentId, siteId, startedAtMs } of await listRunsBelow(tx, lotIds)) {
-    await judgeMachine(tx, { equipmentId, siteId }, startedAtMs, nowMs);
+export async function judgeRunsBelow(judging: Judging, lotIds: readonly string[]): Promise<void> {
+  for (const { equipmentId, siteId, startedAtMs } of await listRunsBelow(judging.tx, lotIds)) {
+    await judgeMachine(judging, { equipmentId, siteId }, startedAtMs);
   }
 }

@@ -52,17 +52,19 @@ export async function listFullCleanDowns(tx: Tx, equipmentId: string, fromMs: nu
   return rows.map((row) => row.occurredAt);
 }
 
-export interface OpenCarryOver {
+export interface ToldCarryOver {
+  readonly status: 'open' | 'settled';
   readonly kind: string;
   readonly subject: string;
   readonly allergens: readonly string[];
 }
 
-export async function listOpenCarryOvers(tx: Tx, siteId: string, lotIds: readonly string[]): Promise<OpenCarryOver[]> {
-  return tx.query<OpenCarryOver>(
-    `select f.kind, f.subject, f.detail -> 'allergens' as allergens
+/** Those that stand, and those that a person settled. */
+export async function listToldCarryOvers(tx: Tx, siteId: string, lotIds: readonly string[]): Promise<ToldCarryOver[]> {
+  return tx.query<ToldCarryOver>(
+    `select f.status, f.kind, f.subject, f.detail -> 'allergens' as allergens
        from finding f
-      where f.group_id = $1::uuid and f.site_id = $2::uuid and f.status = 'open' and f.lot_id = any($3::uuid[])
+      where f.group_id = $1::uuid and f.site_id = $2::uuid and f.status <> 'cleared' and f.lot_id = any($3::uuid[])
         and f.kind in ('allergen-carry-over', 'raw-before-ready-to-eat')`,
     [tx.groupId, siteId, lotIds],
   );

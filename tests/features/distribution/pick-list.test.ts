@@ -41,7 +41,7 @@ beforeAll(async () => {
     kind: 'packed',
     unit: 'piece',
     unitMassMg: 300_000,
-    allergens: [],
+    allergens: ['gluten-cereals:wheat', 'celery'],
     handling: 'ready-to-eat',
     storageInstruction: 'Keep at 3 °C or below',
     life,

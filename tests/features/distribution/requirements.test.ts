@@ -30,7 +30,15 @@ afterAll(() => service.stop());
 
 async function packItem(code: string, more: object): Promise<string> {
   const life = { lifeDays: 5, anchor: 'end-of-cooking', dayOne: 'anchor-day-is-day-one' };
-  const item = { code, name: `Pack ${code}`, kind: 'packed', unit: 'piece', unitMassMg: 300_000, allergens: [], life };
+  const item = {
+    code,
+    name: `Pack ${code}`,
+    kind: 'packed',
+    unit: 'piece',
+    unitMassMg: 300_000,
+    allergens: ['gluten-cereals:wheat', 'celery'],
+    life,
+  };
   const kept = { handling: 'ready-to-eat', storageInstruction: 'Keep at 3 °C or below' };
   return (await kitchen.post('operations', '/v1/items', { ...item, ...kept, ...more })).itemId as string;
 }

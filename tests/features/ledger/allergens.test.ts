@@ -62,8 +62,9 @@ describe('an allergen found late', () => {
     expect(answer).toMatchObject({ lotId: shin, allergens: ['soybeans', 'milk'], lotsReached: 3 });
   });
 
-  test('no hold: the answer says whom to tell, and who has eaten of it', async () => {
-    expect((await lotOf(packs)).holds).toEqual([]);
+  test('held at the kitchen that made it and nowhere else: the answer says whom to tell, and who has eaten of it', async () => {
+    const holds = (await kitchen.get('quality', `/v1/holds?lotId=${packs}&open=true`)).items;
+    expect(holds).toMatchObject([{ kind: 'declaration', siteId: world.ckId, propagates: false }]);
     const at = (siteId: string) => answer.reached.find((one: Json) => one.lotId === packs && one.siteId === siteId);
     expect(at(world.ckId)).toMatchObject({
       onHand: 12,
@@ -71,7 +72,7 @@ describe('an allergen found late', () => {
       labelLeavesOut: expect.arrayContaining(['soybeans', 'milk']),
     });
     expect(at(world.w3Id)).toMatchObject({ onHand: 3, onTheWay: 3, served: 2 });
-    expect(answer.tell).toContain('No hold was placed. Tell ');
+    expect(answer.tell).toContain('is on hold there. No other hold was placed. Tell ');
     expect(answer.tell).toContain('Ward 3 pantry');
     expect(answer.tell).toContain('before serving');
     expect(answer.tell).toContain('Served already at Ward 3 pantry');

@@ -1,100 +1,21 @@
 /** What a packing machine leaves behind, in whatever order it is recorded. */
-import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { kitchenOf, type Json, type Kitchen } from '../../support/kitchen.ts';
+import type { Json, Kitchen } from '../../support/kitchen.ts';
+import { packersOf, type Packers } from '../../support/packers.ts';
 import { startService, type TestService } from '../../support/service.ts';
-import { buildWorld, type World } from '../../support/world.ts';
+import type { World } from '../../support/world.ts';
 
 let service: TestService;
 let world: World;
 let kitchen: Kitchen;
-let riceId: string;
-let ricePackId: string;
-let batchId: string;
-const load: Record<'stew' | 'rice' | 'raw', string> = { stew: '', rice: '', raw: '' };
+let machine: Packers['machine'];
 
 beforeAll(async () => {
   service = await startService();
-  world = await buildWorld(service);
-  kitchen = kitchenOf(service, world);
-  const plain = {
-    allergens: [],
-    handling: 'ready-to-eat',
-    storageInstruction: 'Keep at 3 °C or below',
-    life: { lifeDays: 3, anchor: 'production', dayOne: 'anchor-day-is-day-one' },
-  };
-  riceId = randomUUID();
-  ricePackId = randomUUID();
-  const post = (path: string, body: object) => kitchen.post('operations', path, body);
-  await post('/v1/items', { id: riceId, code: 'RICE', name: 'Boiled rice', kind: 'prepared', unit: 'g', ...plain });
-  const packs = { code: 'RICE-300', name: 'Boiled rice, pack', kind: 'packed', unit: 'piece', unitMassMg: 300_000 };
-  await post('/v1/items', { id: ricePackId, ...packs, ...plain });
-  const recipe = (code: string, killStep: boolean) => ({
-    id: randomUUID(),
-    itemId: riceId,
-    code,
-    name: code,
-    expectedYieldPpm: 1_000_000,
-    steps: ['prepare', 'cook'],
-    killStep,
-    inputs: [{ itemId: world.beefShinId, quantity: 1_000, unit: 'g' }],
-  });
-  const stew = await kitchen.stew(await kitchen.shin(50_000), 50_000, 50_000);
-  batchId = stew.batchId;
-  load.stew = stew.lotId;
-  for (const [name, killStep] of [
-    ['rice', true],
-    ['raw', false],
-  ] as const) {
-    const { recipeId } = await post('/v1/recipes', recipe(name.toUpperCase(), killStep));
-    const made = await kitchen.post('kitchen', '/v1/batches', { siteId: world.ckId, recipeId });
-    const input = { lotId: await kitchen.shin(50_000), placeId: world.ckChillerId, quantity: 50_000, unit: 'g' };
-    await kitchen.post('kitchen', `/v1/batches/${made.batchId}/inputs`, input);
-    const loads = [{ placeId: world.ckChillerId, quantity: 50_000, unit: 'g' }];
-    load[name] = (await kitchen.post('kitchen', `/v1/batches/${made.batchId}/outputs`, { loads })).lots[0].lotId;
-  }
+  ({ world, kitchen, machine } = await packersOf(service));
 });
 afterAll(() => service.stop());
 
-interface Machine {
-  readonly equipmentId: string;
-  /** packs food from one minute past eleven to the next; answers the lot of packs and what the packer was told */
-  seal(what: 'stew' | 'rice' | 'raw', minute: number): Promise<{ lotId: string; runId: string; told: string[] }>;
-  clean(minute: number, kind?: string): Promise<Json>;
-}
-
-async function machine(): Promise<Machine> {
-  const equipmentId = randomUUID();
-  const code = equipmentId.slice(0, 18);
-  const packer = { siteId: world.ckId, code, name: 'Chamber packer', kind: 'vacuum-packer' };
-  await kitchen.post('operations', '/v1/equipment', { id: equipmentId, ...packer });
-  const at = (minute: number) => `2026-11-25T11:${String(minute).padStart(2, '0')}:00Z`;
-  return {
-    equipmentId,
-    async seal(what, minute) {
-      const runId = randomUUID();
-      const fill = {
-        fromLotId: load[what],
-        fromPlaceId: world.ckChillerId,
-        toPlaceId: world.ckChillerId,
-        usedQuantity: 300,
-        usedUnit: 'g',
-        packs: 1,
-      };
-      const packItemId = what === 'stew' ? world.beefStewPackId : ricePackId;
-      const run = { equipmentId, programme: 'Moist', startedAt: at(minute), finishedAt: at(minute + 1) };
-      const packed = await kitchen.post('kitchen', `/v1/batches/${batchId}/packing-runs`, {
-        id: runId,
-        ...run,
-        fills: [{ ...fill, packItemId }],
-      });
-      const told = packed.findings.map((one: Json) => one.kind).sort();
-      return { lotId: packed.lots.find((one: Json) => one.packingRunId === runId).lotId, runId, told };
-    },
-    clean: (minute, kind = 'full') =>
-      kitchen.post('kitchen', `/v1/equipment/${equipmentId}/clean-downs`, { occurredAt: at(minute), kind }),
-  };
-}
 const against = async (lotId: string): Promise<Json[]> =>
   (await kitchen.get('quality', `/v1/findings?lotId=${lotId}&limit=500`)).items;
 const kinds = async (lotId: string) => (await against(lotId)).map((one) => one.kind).sort();
@@ -146,11 +67,11 @@ test('a full clean-down between is enough, a rinse is not; one that is entered l
   expect((await kitchen.post('kitchen', path, ahead, 422)).code).toBe('time-in-future');
 });
 
-test('raw before ready-to-eat', async () => {
+test('raw before ready-to-eat: what is sealed already is found', async () => {
   const packer = await machine();
   await packer.seal('raw', 10);
   expect((await packer.seal('raw', 20)).told).toEqual([]);
-  expect((await packer.seal('rice', 30)).told).toEqual(['raw-before-ready-to-eat']);
+  expect((await packer.seal('rice', 30, 'recorded-packing-runs')).told).toEqual(['raw-before-ready-to-eat']);
   await packer.clean(35);
   expect((await packer.seal('rice', 40)).told).toEqual([]);
 });
@@ -163,7 +84,7 @@ test('whatever the order of entry, the same is found', async () => {
     for (const step of order) {
       const what = steps[step] ?? 'clean';
       if (what === 'clean') await packer.clean(10 + 5 * step);
-      else lots.set(step, (await packer.seal(what, 10 + 5 * step)).lotId);
+      else lots.set(step, (await packer.seal(what, 10 + 5 * step, 'recorded-packing-runs')).lotId);
     }
     const found = [];
     for (const [step, lotId] of [...lots].sort(([a], [b]) => a - b)) {
