@@ -5,8 +5,11 @@
 import { buffer } from 'node:stream/consumers';
 import { setImmediate } from 'node:timers/promises';
 import PDFDocument from 'pdfkit';
+import { drawCell, heightOfCell, type Cell } from './cells.ts';
 import { drawDataMatrix } from './data-matrix.ts';
 import { MM, registerFonts, type Doc } from './fonts.ts';
+
+export type { Cell };
 
 export interface Column {
   readonly title: string;
@@ -14,9 +17,6 @@ export interface Column {
   readonly share: number;
   readonly align?: 'left' | 'right';
 }
-
-/** Text; text that stands out; an empty box to write into; or a symbol with its text beside it. */
-export type Cell = string | { readonly bold: string } | null | { readonly code: string };
 
 export interface Section {
   readonly heading: string;
@@ -40,14 +40,20 @@ export interface Drawing {
   /** of the drawing's own units */
   readonly width: number;
   readonly height: number;
+  /** share of a page's height that it takes at most; all of it if left out */
+  readonly mostShare?: number;
   readonly draw: (doc: Doc) => void;
 }
 
 export interface Sheet {
   /** across the head of every page, white on black: what must not be overlooked */
   readonly banner?: string;
+  /** its colour, dark; black if left out */
+  readonly bannerInk?: string;
   readonly title: string;
   readonly subtitle: string;
+  /** one bold sentence below them */
+  readonly lead?: { readonly text: string; readonly ink: string };
   /** a symbol beside the title */
   readonly code?: string;
   readonly sections: readonly (Section | Drawing)[];
@@ -61,8 +67,6 @@ export interface Sheet {
 const MARGIN_MM = 14;
 const FOOT_MM = 10;
 const TEXT_PT = 9;
-const PAD_PT = 2.6;
-const SYMBOL_MM = 11;
 const BANNER_MM = 9;
 
 interface Pen {
@@ -73,15 +77,6 @@ interface Pen {
   readonly bottomPt: number;
   yPt: number;
 }
-
-const textOf = (cell: Cell): string => {
-  if (cell === null) return '';
-  if (typeof cell === 'string') return cell;
-  return 'bold' in cell ? cell.bold : cell.code;
-};
-
-const fontOf = (cell: Cell): string =>
-  cell !== null && typeof cell === 'object' && 'bold' in cell ? 'bold' : 'regular';
 
 /** Where a page's content begins; the banner is drawn when all pages are there. */
 const topOf = ({ banner }: Sheet): number => (MARGIN_MM + (banner === undefined ? 0 : BANNER_MM)) * MM;
@@ -109,42 +104,19 @@ function gridOf(pen: Pen, { columns, textPt = TEXT_PT }: Section): Grid {
   return { columns, widths, textPt, indents: columns.map((_, at) => (after(at) ? INDENT_PT : 0)) };
 }
 
-function heightOfRow(pen: Pen, row: readonly Cell[], grid: Grid, leastPt: number): number {
-  const heights = row.map((cell, at) => {
-    const symbolPt = cell !== null && typeof cell === 'object' && 'code' in cell ? SYMBOL_MM * MM : 0;
-    const widthPt = (grid.widths[at] ?? 0) - (grid.indents[at] ?? 0) - 2 * PAD_PT - symbolPt;
-    const words = pen.doc
-      .font(fontOf(cell))
-      .fontSize(grid.textPt)
-      .heightOfString(textOf(cell) || ' ', { width: widthPt });
-    return Math.max(words + 2 * PAD_PT, symbolPt);
-  });
+function heightOfRow(pen: Pen, row: readonly Cell[], { widths, textPt, indents }: Grid, leastPt: number): number {
+  const heights = row.map((cell, at) => heightOfCell(pen.doc, cell, (widths[at] ?? 0) - (indents[at] ?? 0), textPt));
   return Math.max(leastPt, ...heights);
 }
 
 function drawRow(pen: Pen, row: readonly Cell[], { columns, widths, textPt, indents }: Grid, rowPt: number) {
-  const { doc } = pen;
+  const { doc, yPt } = pen;
   let xPt = pen.leftPt;
   for (const [at, cell] of row.entries()) {
     const widthPt = widths[at] ?? 0;
-    if (cell === null)
-      doc
-        .rect(xPt + 1, pen.yPt + 1, widthPt - 2, rowPt - 2)
-        .lineWidth(0.6)
-        .stroke('#666');
-    else {
-      const symbol = typeof cell === 'object' && 'code' in cell;
-      const symbolPt = (symbol ? SYMBOL_MM * MM : 0) + (indents[at] ?? 0);
-      if (symbol) drawDataMatrix(doc, textOf(cell), { xPt, yPt: pen.yPt, sideMm: SYMBOL_MM, quietMm: 1 });
-      doc
-        .font(fontOf(cell))
-        .fontSize(textPt)
-        .fillColor('black')
-        .text(textOf(cell), xPt + PAD_PT + symbolPt, pen.yPt + PAD_PT, {
-          width: widthPt - 2 * PAD_PT - symbolPt,
-          align: columns[at]?.align ?? 'left',
-        });
-    }
+    const indentPt = cell === null ? 0 : (indents[at] ?? 0);
+    const box = { xPt: xPt + indentPt, yPt, widthPt: widthPt - indentPt, heightPt: rowPt };
+    drawCell(doc, cell, box, textPt, columns[at]?.align ?? 'left');
     xPt += widthPt;
   }
   pen.yPt += rowPt;
@@ -163,9 +135,16 @@ function drawHeadings(pen: Pen, grid: Grid): void {
   drawRow(pen, row, grid, heightPt);
 }
 
+/** A heading never stands at the foot of a page without a row below it, unless the row is as good as a page itself. */
+function leastPtOf(pen: Pen, section: Section, grid: Grid): number {
+  const [first] = section.rows;
+  const firstPt = first === undefined ? 0 : heightOfRow(pen, first, grid, (section.rowMm ?? 0) * MM);
+  return Math.max(26 * MM, Math.min(20 * MM + firstPt, (pen.bottomPt - topOf(pen.sheet)) / 2));
+}
+
 async function drawSection(pen: Pen, section: Section): Promise<void> {
   const grid = gridOf(pen, section);
-  if (pen.yPt + 26 * MM > pen.bottomPt) newPage(pen);
+  if (pen.yPt + leastPtOf(pen, section, grid) > pen.bottomPt) newPage(pen);
   drawHeading(pen, section.heading, section.rows.length === 0 ? (section.none ?? section.note) : section.note);
   if (section.rows.length === 0) return;
   drawHeadings(pen, grid);
@@ -188,7 +167,7 @@ const STILL_READABLE = 0.8;
 function drawDrawing(pen: Pen, drawing: Drawing): void {
   const { doc } = pen;
   const headPt = (drawing.heading === undefined ? 3 : 12) * MM;
-  const wholePt = pen.bottomPt - topOf(pen.sheet) - headPt;
+  const wholePt = (pen.bottomPt - topOf(pen.sheet)) * (drawing.mostShare ?? 1) - headPt;
   const best = Math.min(pen.widthPt / drawing.width, wholePt / drawing.height, 1.3);
   const here = (pen.bottomPt - pen.yPt - headPt) / drawing.height;
   const scale = here < best && here >= best * STILL_READABLE ? here : best;
@@ -206,6 +185,7 @@ function drawDrawing(pen: Pen, drawing: Drawing): void {
 function drawHeading(pen: Pen, heading: string, note: string | undefined): void {
   const { doc } = pen;
   pen.yPt += 3 * MM;
+  if (heading === '') return;
   doc.font('bold').fontSize(12).fillColor('black').text(heading, pen.leftPt, pen.yPt, { width: pen.widthPt });
   pen.yPt = doc.y + 1;
   if (note === undefined) return;
@@ -224,12 +204,18 @@ function drawTitle(pen: Pen): void {
     .font('regular')
     .fontSize(11)
     .text(sheet.subtitle, pen.leftPt, doc.y + 1, { width });
+  if (sheet.lead !== undefined) {
+    const { text, ink } = sheet.lead;
+    doc.font('bold').fontSize(10).fillColor(ink);
+    doc.text(text, pen.leftPt, doc.y + 4, { width });
+    doc.fillColor('black');
+  }
   pen.yPt = Math.max(doc.y, pen.yPt + symbolPt);
 }
 
-function drawBanner({ doc, leftPt, widthPt }: Pen, banner: string): void {
+function drawBanner({ doc, sheet, leftPt, widthPt }: Pen, banner: string): void {
   const yPt = (MARGIN_MM - 4) * MM;
-  doc.rect(leftPt, yPt, widthPt, BANNER_MM * MM).fill('black');
+  doc.rect(leftPt, yPt, widthPt, BANNER_MM * MM).fill(sheet.bannerInk ?? 'black');
   doc.font('wideBold').fontSize(12).fillColor('white');
   doc.text(banner, leftPt, yPt + 2.2 * MM, { width: widthPt, align: 'center', lineBreak: false });
   doc.fillColor('black');

@@ -2,6 +2,7 @@
  * The month as one page that stands by itself: no script, nothing fetched, so that it works from a file, in a mail and on paper. Every
  * text is escaped; links are paths of this service or places on the page. The same report gives the same page.
  */
+import { escaped } from '../../../platform/html.ts';
 import type { MonthReportAnswer } from '../month/shapes.ts';
 import { headFigures, inBrief } from './brief.ts';
 import { pictureRows } from './charts.ts';
@@ -20,15 +21,6 @@ import type { Cell, Table } from './table.ts';
 import { packingTable } from './tables-packing.ts';
 import { lateTable, lostTable, makingTable, sitesTable, summaryTable } from './tables.ts';
 import { cutText, hashOf, periodText, scopeText, stateText } from './words.ts';
-
-const ENTITIES: Readonly<Record<string, string>> = {
-  '&': '&amp;',
-  '<': '&lt;',
-  '>': '&gt;',
-  '"': '&quot;',
-  "'": '&#39;',
-};
-const escaped = (text: string): string => text.replace(/[&<>"']/g, (character) => ENTITIES[character] ?? '');
 
 function content({ text, href }: Cell): string {
   if (href === undefined || href === null || text === '') return escaped(text);

@@ -3,6 +3,7 @@ import Fraction from 'fraction.js';
 import { notFound } from '../../../domain/errors.ts';
 import { roundHalfAwayFromZero } from '../../../domain/exact.ts';
 import { groupBy } from '../../../domain/grouping.ts';
+import { refuseQuery, requireYear } from '../../../domain/query-days.ts';
 import { LOOK_BACK, medianPpm, percentOfPpm, usualRange, type UsualRange } from '../../../domain/yields/spread.ts';
 import type { Context, Reply } from '../../../platform/http/contract.ts';
 import { findRecipes } from '../../catalogue/index.ts';
@@ -12,7 +13,6 @@ import type { getYields, RecipeYields, YieldsAnswer } from './contract.ts';
 import { measureBatches, type MeasuredBatch } from './measured.ts';
 import { drawYields } from './picture.ts';
 import { listYieldBatches } from './queries.ts';
-import { refuseQuery, requirePeriod } from './scope.ts';
 import { loadChain } from './walk.ts';
 
 /** Batches of one answer, with those that they are held against. */
@@ -102,7 +102,7 @@ export async function readYields(context: Context<typeof getYields>): Promise<Re
   const { tx, query } = context;
   const { fromDate, toDate } = query;
   const recipeId = query.recipeId ?? null;
-  requirePeriod(fromDate, toDate);
+  requireYear(fromDate, toDate);
   const siteIds = (await sitesAsked(context, query))?.map(({ siteId }) => siteId) ?? null;
   if (recipeId !== null && !(await findRecipes(tx, [recipeId])).has(recipeId)) throw notFound('recipe');
   const wanted = context.accept(['application/json', 'image/svg+xml']) === 'image/svg+xml' ? 'svg' : 'json';
