@@ -112,7 +112,27 @@ const MENU: readonly Short[] = [
   ['stew-c', 'beef-stew', 6, [100], STEW],
   ['soup-b', 'tomato-soup', 7, [86], SOUP],
   ['rice-c', 'rice', 7, [95], RICE],
-  ['stew-d', 'beef-stew', 8, [48, 46], [24, 20, 18, 20, 12, 0], { extraG: 2_000 }],
+  [
+    'stew-d',
+    'beef-stew',
+    8,
+    [48, 46],
+    [24, 20, 18, 20, 12, 0],
+    {
+      extraG: 2_000,
+      // The first day by the plan: the probe was still in the other kitchen when packing began.
+      checked: {
+        without: ['core'],
+        accept: [
+          {
+            controlPoint: 'core',
+            reason:
+              'Nobody measured before the vacuum. The chilling record ends at 2.7 °C ten minutes before; pouches are flat, none boiled up',
+          },
+        ],
+      },
+    },
+  ],
   ['dahl-c', 'lentil-dahl', 8, [90], DAHL],
   // What was left of the stew goes into the soup: rework. Nobody at the hotel gets the carrots of that week.
   [
@@ -149,6 +169,7 @@ export function cooking(story: Story): void {
     start: nextStart(11),
     packs: [100],
     packLotCode: 'STEW-1',
+    checked: { byItself: true },
     deliver: [
       ['w3', 30, 12],
       ['w3', 10, 13],
@@ -166,6 +187,8 @@ export function cooking(story: Story): void {
     packs: [40],
     loadName: 'lot/stew-unpacked',
     from: { carrots: 'lot/carrots-2' },
+    // It is still in the blast chiller.
+    checked: { without: ['chill'] },
     stopAfter: 'outputs',
     deliver: [],
   });

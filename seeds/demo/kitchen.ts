@@ -2,6 +2,9 @@
 import type { Satellite } from './catalogue.ts';
 import { as, type Answer } from './door.ts';
 import { DISHES, STANDING, unitOf, type Dish } from './food.ts';
+import { checkBatch, type Checked } from './process-batch-checks.ts';
+import { seeLabels } from './process-declarations.ts';
+import { programmeId, rejectsOf } from './process-packing.ts';
 import { ck, clock, id, loadFor, pick, pickFrom, type Story } from './story.ts';
 
 export type GoodsLine = readonly [
@@ -28,6 +31,8 @@ export interface Cooking {
   readonly from?: Readonly<Record<string, string>>;
   readonly rework?: { readonly lotName: string; readonly quantityG: number };
   readonly packLotCode?: string;
+  /** by the process plan of the dish */
+  readonly checked?: Checked;
   readonly stopAfter?: 'outputs' | 'completion';
   readonly loadName?: string;
   /** site, packs, day; in the order of the serials */
@@ -125,6 +130,8 @@ export function cook(story: Story, plan: Cooking): void {
       })),
     }),
   );
+  const { checked } = plan;
+  if (checked) checkBatch(story, { name, day, start, loads: loadNames, checked });
   if (plan.stopAfter === 'outputs') return;
   packAll(story, plan, loadNames, batch);
   story.happens(day, at(270), (completedAt) =>
@@ -133,12 +140,17 @@ export function cook(story: Story, plan: Cooking): void {
       losses: lossesOf(plan, loadsG),
     }),
   );
-  if (plan.stopAfter === 'completion') return;
+  if (plan.stopAfter === 'completion' || checked?.byItself) return;
   story.happens(day, at(300), () =>
     door.post(as('quality'), `${batch}/release`, `release/${name}`, {
+      ...(checked?.accept && { accept: checked.accept }),
       note: 'Core temperature, chilling time and seals as they should be',
     }),
   );
+  if (rework) {
+    const packNames = plan.packs.map((_, load) => `lot/${name}-packs-${load + 1}`);
+    story.happens(day, at(305), () => seeLabels(story, [...loadNames, ...packNames]));
+  }
 }
 
 function packAll(story: Story, plan: Cooking, loadNames: readonly string[], batch: string): void {
@@ -148,11 +160,16 @@ function packAll(story: Story, plan: Cooking, loadNames: readonly string[], batc
     const began = (load: number) => story.calendar.at(day, clock(start, 210 + 20 * load));
     const answer = await story.door.post(kitchen, `${batch}/packing-runs`, `packing-run/${name}`, {
       equipmentId: id(facts.packG > 500 ? 'equipment/packer-2' : 'equipment/packer-1'),
-      programme: facts.programme,
+      programmeId: programmeId(facts.programme),
       packerId: id('person/packer'),
       startedAt: began(0),
       finishedAt,
-      packsRejected: (day * 7) % 4,
+      ...rejectsOf(name, (day * 7) % 4),
+      sealTests: [{ tested: 2, failed: 0 }],
+      ...(!plan.checked?.without?.includes('core') && {
+        coreTemperatureC: 2 + (day % 8) / 10,
+        instrumentId: id('equipment/probe-1'),
+      }),
       fills: plan.packs.map((packs, load) => ({
         fromLotId: id(loadNames[load] ?? ''),
         fromPlaceId: chiller(),

@@ -9,6 +9,7 @@ import { DISHES, STANDING, unitOf } from './food.ts';
 import { placeOf } from './kitchen.ts';
 import { DRY, EATERS, FRESH, HABITS, WEEK, planOf, sentTo, type Cooked } from './month-plan.ts';
 import { ck, clock, id, later } from './story.ts';
+import { programmeId, rejectsOf } from './process-packing.ts';
 import { receiverOf } from './vans.ts';
 
 const kitchen = as('kitchen', 'site/ck');
@@ -162,11 +163,11 @@ async function cook(door: Door, month: Calendar, cooked: Cooked): Promise<void> 
   });
   await door.post(kitchen, `${batch}/packing-runs`, `packing-run/${name}`, {
     equipmentId: id('equipment/packer-1'),
-    programme: facts.programme,
+    programmeId: programmeId(facts.programme),
     packerId: id('person/packer'),
     startedAt: month.at(day, clock('06:50', 210)),
     finishedAt: at(250),
-    packsRejected: (day * 5) % 3,
+    ...rejectsOf(name, (day * 5) % 3),
     fills: [
       {
         fromLotId: lotId,

@@ -7,6 +7,7 @@ import { as, type Who } from './door.ts';
 import { cook, receiveGoods } from './kitchen.ts';
 import { ck, id, later, offShelf, type Story } from './story.ts';
 import { receiverOf } from './vans.ts';
+import { programmeId } from './process-packing.ts';
 import { ZONE } from './calendar.ts';
 
 const kitchen = as('kitchen', 'site/ck');
@@ -97,6 +98,7 @@ function lateStew(story: Story): void {
     packs: [100],
     packLotCode: 'STEW-LATE',
     from: NIGHT_STORES,
+    checked: { byItself: true },
     deliver: [],
   });
   cleanDown(story, 11, '01:45');
@@ -242,7 +244,7 @@ function paperNight(story: Story): void {
         body: {
           id: id('packing-run/paper'),
           equipmentId: id('equipment/packer-2'),
-          programme: 'Grains, full vacuum',
+          programmeId: programmeId('Grains, full vacuum'),
           packerId: id('person/cook-2'),
           startedAt: evening('23:50'),
           finishedAt: night('00:35'),

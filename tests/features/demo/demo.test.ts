@@ -65,7 +65,7 @@ describe('the demo', () => {
     expect(new Set(reasons)).toEqual(new Set([...discardReasons.reasons.list.map((one) => one.code), ...own]));
   });
 
-  test('findings: served a day late, more served than there was, one pack missing, one damaged, one unlabelled, one not clean, four labels too late', async () => {
+  test('findings: served a day late, more served than there was, one pack missing, one damaged, one unlabelled, one not clean, four labels too late, wheat that a soup does not declare, two fridge rounds, a load that cooled too slowly, seams that opened, a probe', async () => {
     expect(await finding('past-use-by')).toMatchObject([
       { siteId: site('hot'), detail: { factId: exampleId('use/hot-late') } },
     ]);
@@ -73,12 +73,25 @@ describe('the demo', () => {
     expect(await finding('missing-in-transit')).toMatchObject([{ quantity: 1 }]);
     expect(await finding('damaged-on-arrival')).toMatchObject([{ siteId: site('hot'), quantity: 1 }]);
     expect(await finding('unidentified-pack')).toMatchObject([{ siteId: site('w3'), quantity: 1 }]);
+    // a warm fridge, one whose reading was mistyped, a load of stew that did not cool, three seams of five
+    expect(await finding('check-failed')).toHaveLength(4);
     // on paper nobody wrote down a clean-down between Monday's gravy and the rice
     expect(await finding('allergen-carry-over')).toMatchObject([{ lotId: exampleId('lot/paper-packs-1') }]);
     // the ward's warm shelf, and the three sites that Van 1 brought chicken to without cooling
     const labels = (await finding('label-outlives-use-by')).map((one: Json) => one.siteId).sort();
     expect(labels).toEqual([site('w3'), site('sch'), site('care'), site('hot')].sort());
-    expect((await read('/v1/findings?limit=500')).items).toHaveLength(10);
+    // the core probe, three degrees out in boiling water
+    expect(await finding('calibration-failed')).toMatchObject([{ siteId: site('ck') }]);
+    // among what it puts in doubt, on the first page of fifty: the fridge rounds of twelve mornings since the laboratory's certificate
+    const calibration = await read(`/v1/calibrations/${exampleId('calibration/probe-1')}`);
+    const rounds = calibration.suspectChecks.filter((one: Json) => one.stage === 'storage');
+    expect([calibration.suspectChecks.length, rounds.length]).toEqual([50, 12]);
+    // leftover stew brought wheat into the soup, load and packs: by way of the stew from the flour
+    const undeclared = await finding('allergen-undeclared');
+    const soups = [exampleId('lot/soup-c-load-1'), exampleId('lot/soup-c-packs-1')];
+    expect(undeclared.map((one: Json) => one.lotId).sort()).toEqual(soups.sort());
+    for (const { detail } of undeclared) expect(detail.codes).toEqual(['gluten-cereals:wheat']);
+    expect((await read('/v1/findings?limit=500')).items).toHaveLength(17);
     expect((await read(`/v1/dispatches/${exampleId('dispatch/sch-6')}`)).lots).toContainEqual(
       expect.objectContaining({ missing: 1 }),
     );
@@ -92,9 +105,22 @@ describe('the demo', () => {
     expect(shown).toEqual([
       ['drill', 'DR-0002: Quarterly drill: the milk of the first week'],
       ['drill', 'DR-0003: Drill: the dressing without its certificate'],
+      ['failed-check', '3 of 5 failed; at most 0 may.'],
+      [
+        'for-rework',
+        'Over 12 °C after an hour and three quarters. Heat it through in tomorrow morning’s kettle, nothing else',
+      ],
       ['quality', 'Came back from service: The trolley came back with two packs unopened'],
       ['quality', 'Came without its certificate; the supplier was asked for it'],
       ['recall', 'RC-0001: Marl Hill Growers called: salmonella in parsley MH 2290'],
+      [
+        'rejected',
+        'Seals: three of five came open. The rest cannot be trusted, and the soup is not worth opening 32 pouches',
+      ],
+      [
+        'rejected',
+        'Seals: three of five came open. The rest cannot be trusted, and the soup is not worth opening 32 pouches',
+      ],
       ['rejected', 'Trolley 3 stood in the corridor: 14 °C in the middle after four hours'],
       [
         'safety',
@@ -105,6 +131,25 @@ describe('the demo', () => {
     expect(undone.reversedByEntryId).toBe(exampleId('reversal/w7-wrong'));
     const count = await read(`/v1/entries/${exampleId('stock-count/w9')}`);
     expect(count.lines).toMatchObject([{ quantity: 1, to: { kind: 'variance' } }]);
+  });
+
+  test('stew released by its checks, by hand with a point accepted, reworked after it cooled too slowly; soup rejected for its seals', async () => {
+    const batch = (name: string): Promise<Json> => read(`/v1/batches/${exampleId(`batch/${name}`)}`);
+    const decided = ({ decisions }: Json) =>
+      decisions.map((one: Json) => [one.outcome, one.automatic, one.disposition, one.accepted.length]);
+    const byItself = ['released', true, null, 0];
+    expect(decided(await batch('beef-stew'))).toEqual([byItself, byItself]);
+    expect(decided(await batch('stew-d'))).toEqual([byItself, byItself, ['released', false, null, 1]]);
+    const slow = await batch('stew-e');
+    expect(decided(slow)).toEqual([byItself, byItself, ['rejected', false, 'rework', 0]]);
+    const again = await batch('stew-f');
+    expect(again.reworkOf).toMatchObject([{ lotId: exampleId('lot/stew-e-load-2') }]);
+    expect(again.lots.map((lot: Json) => lot.state)).toEqual(['released', 'released']);
+    const soup = await batch('soup-d');
+    expect(decided(soup)).toEqual([['rejected', false, 'discard', 0]]);
+    // Its page says so too, and its print has a page for what was seen.
+    const page = await service.as('quality').get(`/v1/batches/${soup.batchId}/record?format=html`);
+    expect(page.text).toContain('5 tested, 3 failed');
   });
 
   test('two loads of one batch were packed in one run with a changeover; a crate came whole', async () => {
