@@ -181,8 +181,14 @@ create table batch_decision (
   decided_by uuid not null,
   decided_at timestamp with time zone not null,
   deputy_id uuid,
+  automatic boolean default false not null,
+  accepted jsonb default '[]'::jsonb not null,
+  decision_no bigint generated always as identity not null,
+  disposition text,
   constraint batch_decision_pkey PRIMARY KEY (group_id, decision_id),
   constraint batch_decision_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint batch_decision_automatic_check CHECK (((NOT automatic) OR (outcome = 'released'::text))),
+  constraint batch_decision_disposition_check CHECK (((disposition IS NULL) OR ((outcome = 'rejected'::text) AND (disposition = ANY (ARRAY['discard'::text, 'rework'::text]))))),
   constraint batch_decision_outcome_check CHECK ((outcome = ANY (ARRAY['released'::text, 'rejected'::text])))
 );
 alter table batch_decision enable row level security;
@@ -223,6 +229,22 @@ alter table batch_loss enable row level security;
 alter table batch_loss force row level security;
 create policy own_group on batch_loss as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on batch_loss to sealtrail_app;
+
+create table batch_process_plan (
+  group_id uuid not null,
+  batch_id uuid not null,
+  plan_id uuid not null,
+  plan_version integer not null,
+  content jsonb not null,
+  constraint batch_process_plan_pkey PRIMARY KEY (group_id, batch_id),
+  constraint batch_process_plan_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint batch_process_plan_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint batch_process_plan_plan_fkey FOREIGN KEY (group_id, plan_id) REFERENCES process_plan(group_id, plan_id)
+);
+alter table batch_process_plan enable row level security;
+alter table batch_process_plan force row level security;
+create policy own_group on batch_process_plan as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on batch_process_plan to sealtrail_app;
 
 create table bin_emptying (
   group_id uuid not null,
@@ -332,14 +354,18 @@ create table control_factor_statement (
   document text,
   recorded_at timestamp with time zone not null,
   recorded_by uuid not null,
+  check_id uuid,
   constraint control_factor_statement_pkey PRIMARY KEY (group_id, statement_id),
   constraint control_factor_statement_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint control_factor_statement_check_fkey FOREIGN KEY (group_id, check_id) REFERENCES process_check(group_id, check_id),
+  constraint control_factor_statement_check_is_heat CHECK (((check_id IS NULL) OR (factor = 'heat'::text))),
   constraint control_factor_statement_factor_check CHECK ((factor = ANY (ARRAY['heat'::text, 'ph'::text, 'salt'::text, 'water-activity'::text]))),
   constraint control_factor_statement_minutes CHECK (((minutes IS NOT NULL) = (factor = 'heat'::text)))
 );
 alter table control_factor_statement enable row level security;
 alter table control_factor_statement force row level security;
 CREATE INDEX control_factor_statement_batch_idx ON public.control_factor_statement USING btree (batch_id, group_id);
+CREATE INDEX control_factor_statement_check_idx ON public.control_factor_statement USING btree (check_id, group_id) WHERE (check_id IS NOT NULL);
 create policy own_group on control_factor_statement as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on control_factor_statement to sealtrail_app;
 
@@ -365,10 +391,31 @@ create table conversion (
 );
 alter table conversion enable row level security;
 alter table conversion force row level security;
+CREATE INDEX conversion_sample_idx ON public.conversion USING btree (site_id, conversion_id, group_id) WHERE (kind = 'sample'::text);
 CREATE UNIQUE INDEX conversion_scan_key ON public.conversion USING btree (scan_id, group_id) WHERE (scan_id IS NOT NULL);
 CREATE UNIQUE INDEX conversion_to_key ON public.conversion USING btree (to_lot_id, group_id);
 create policy own_group on conversion as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on conversion to sealtrail_app;
+
+create table corrective_action (
+  group_id uuid not null,
+  action_id uuid not null,
+  check_id uuid not null,
+  action text not null,
+  closes boolean not null,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  action_no bigint generated always as identity not null,
+  constraint corrective_action_pkey PRIMARY KEY (group_id, action_id),
+  constraint corrective_action_check_fkey FOREIGN KEY (group_id, check_id) REFERENCES process_check(group_id, check_id),
+  constraint corrective_action_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table corrective_action enable row level security;
+alter table corrective_action force row level security;
+CREATE INDEX corrective_action_check ON public.corrective_action USING btree (check_id, action_no, group_id);
+create policy own_group on corrective_action as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on corrective_action to sealtrail_app;
 
 create table cost_checkpoint (
   group_id uuid not null,
@@ -731,6 +778,7 @@ create table finding (
 );
 alter table finding enable row level security;
 alter table finding force row level security;
+CREATE INDEX finding_lot_idx ON public.finding USING btree (lot_id, group_id) WHERE (lot_id IS NOT NULL);
 CREATE UNIQUE INDEX finding_open_key ON public.finding USING btree (group_id, kind, subject) WHERE (status = 'open'::text);
 CREATE INDEX finding_site_idx ON public.finding USING btree (group_id, site_id, recorded_at) WHERE (status = 'open'::text);
 create policy own_group on finding as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
@@ -1376,6 +1424,55 @@ alter table outbox force row level security;
 create policy own_group on outbox as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant delete, insert, select on outbox to sealtrail_app;
 
+create table pack_fault (
+  group_id uuid not null,
+  fault_id uuid not null,
+  site_id uuid not null,
+  kind text not null,
+  lot_id uuid not null,
+  serial text,
+  packs integer not null,
+  reason text,
+  note text,
+  packing_run_id uuid not null,
+  occurred_at timestamp with time zone not null,
+  occurred_on date not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint pack_fault_pkey PRIMARY KEY (group_id, fault_id),
+  constraint pack_fault_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint pack_fault_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint pack_fault_run_fkey FOREIGN KEY (group_id, packing_run_id) REFERENCES packing_run(group_id, packing_run_id),
+  constraint pack_fault_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint pack_fault_kind_check CHECK ((kind = ANY (ARRAY['leaker'::text, 're-bagged'::text, 'complaint'::text]))),
+  constraint pack_fault_packs_check CHECK ((packs > 0)),
+  constraint pack_fault_serial_is_one CHECK (((serial IS NULL) OR (packs = 1)))
+);
+alter table pack_fault enable row level security;
+alter table pack_fault force row level security;
+CREATE INDEX pack_fault_lot ON public.pack_fault USING btree (lot_id, group_id);
+CREATE INDEX pack_fault_run ON public.pack_fault USING btree (packing_run_id, group_id);
+CREATE INDEX pack_fault_site ON public.pack_fault USING btree (site_id, occurred_at, fault_id, group_id);
+create policy own_group on pack_fault as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on pack_fault to sealtrail_app;
+
+create table pack_fault_withdrawal (
+  group_id uuid not null,
+  withdrawal_id uuid not null,
+  fault_id uuid not null,
+  reason text not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint pack_fault_withdrawal_pkey PRIMARY KEY (group_id, withdrawal_id),
+  constraint pack_fault_withdrawal_fault_key UNIQUE (group_id, fault_id),
+  constraint pack_fault_withdrawal_fault_fkey FOREIGN KEY (group_id, fault_id) REFERENCES pack_fault(group_id, fault_id),
+  constraint pack_fault_withdrawal_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table pack_fault_withdrawal enable row level security;
+alter table pack_fault_withdrawal force row level security;
+create policy own_group on pack_fault_withdrawal as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on pack_fault_withdrawal to sealtrail_app;
+
 create table packing_fill (
   group_id uuid not null,
   packing_run_id uuid not null,
@@ -1398,6 +1495,71 @@ CREATE INDEX packing_fill_pack_idx ON public.packing_fill USING btree (pack_lot_
 create policy own_group on packing_fill as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on packing_fill to sealtrail_app;
 
+create table packing_programme (
+  group_id uuid not null,
+  programme_id uuid not null,
+  code text not null,
+  name text not null,
+  food_type text not null,
+  vacuum_mbar integer not null,
+  pulses integer not null,
+  early_stop boolean not null,
+  tilted_insert boolean not null,
+  gentle_air_return boolean not null,
+  double_seam boolean not null,
+  seal_temperature_c double precision,
+  seal_s double precision not null,
+  most_core_temperature_c double precision not null,
+  reasons text[] not null,
+  basis text not null,
+  active boolean default true not null,
+  version integer default 1 not null,
+  constraint packing_programme_pkey PRIMARY KEY (group_id, programme_id),
+  constraint packing_programme_code_key UNIQUE (group_id, code),
+  constraint packing_programme_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint packing_programme_basis_check CHECK ((basis = ANY (ARRAY['published'::text, 'second-hand'::text, 'common-practice'::text, 'from-memory'::text]))),
+  constraint packing_programme_pulses_check CHECK (((pulses >= 1) AND (pulses <= 10))),
+  constraint packing_programme_seal_s_check CHECK ((seal_s > (0)::double precision)),
+  constraint packing_programme_vacuum_mbar_check CHECK (((vacuum_mbar >= 1) AND (vacuum_mbar <= 1000))),
+  constraint packing_programme_version_check CHECK ((version > 0))
+);
+alter table packing_programme enable row level security;
+alter table packing_programme force row level security;
+create policy own_group on packing_programme as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on packing_programme to sealtrail_app;
+grant update (name, food_type, vacuum_mbar, pulses, early_stop, tilted_insert, gentle_air_return, double_seam, seal_temperature_c, seal_s, most_core_temperature_c, reasons, basis, active, version) on packing_programme to sealtrail_app;
+
+create table packing_programme_version (
+  group_id uuid not null,
+  programme_id uuid not null,
+  version integer not null,
+  content jsonb not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint packing_programme_version_pkey PRIMARY KEY (group_id, programme_id, version),
+  constraint packing_programme_version_fkey FOREIGN KEY (group_id, programme_id) REFERENCES packing_programme(group_id, programme_id),
+  constraint packing_programme_version_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table packing_programme_version enable row level security;
+alter table packing_programme_version force row level security;
+create policy own_group on packing_programme_version as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on packing_programme_version to sealtrail_app;
+
+create table packing_reject (
+  group_id uuid not null,
+  packing_run_id uuid not null,
+  reason text not null,
+  packs integer not null,
+  constraint packing_reject_pkey PRIMARY KEY (group_id, packing_run_id, reason),
+  constraint packing_reject_run_fkey FOREIGN KEY (group_id, packing_run_id) REFERENCES packing_run(group_id, packing_run_id),
+  constraint packing_reject_packs_check CHECK ((packs > 0)),
+  constraint packing_reject_reason_check CHECK ((reason = ANY (ARRAY['leak'::text, 'dirty-seal-area'::text, 'crease'::text, 'pierced'::text, 'other'::text])))
+);
+alter table packing_reject enable row level security;
+alter table packing_reject force row level security;
+create policy own_group on packing_reject as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on packing_reject to sealtrail_app;
+
 create table packing_run (
   group_id uuid not null,
   packing_run_id uuid not null,
@@ -1410,15 +1572,20 @@ create table packing_run (
   started_at timestamp with time zone not null,
   finished_at timestamp with time zone not null,
   packs_rejected integer default 0 not null,
+  programme_id uuid,
+  programme_version integer,
   constraint packing_run_pkey PRIMARY KEY (group_id, packing_run_id),
   constraint packing_run_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
   constraint packing_run_equipment_fkey FOREIGN KEY (group_id, equipment_id) REFERENCES equipment(group_id, equipment_id),
-  constraint packing_run_packs_rejected_check CHECK ((packs_rejected >= 0))
+  constraint packing_run_programme_fkey FOREIGN KEY (group_id, programme_id, programme_version) REFERENCES packing_programme_version(group_id, programme_id, version),
+  constraint packing_run_packs_rejected_check CHECK ((packs_rejected >= 0)),
+  constraint packing_run_programme_whole CHECK (((programme_id IS NULL) = (programme_version IS NULL)))
 );
 alter table packing_run enable row level security;
 alter table packing_run force row level security;
 CREATE INDEX packing_run_batch_idx ON public.packing_run USING btree (batch_id, group_id);
 CREATE INDEX packing_run_machine_idx ON public.packing_run USING btree (equipment_id, group_id, finished_at, packing_run_id);
+CREATE INDEX packing_run_site_idx ON public.packing_run USING btree (site_id, finished_at, packing_run_id, group_id);
 create policy own_group on packing_run as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on packing_run to sealtrail_app;
 
@@ -1653,6 +1820,133 @@ alter table price force row level security;
 CREATE INDEX price_lot_idx ON public.price USING btree (lot_id, group_id, money_no);
 create policy own_group on price as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on price to sealtrail_app;
+
+create table probe_calibration (
+  group_id uuid not null,
+  calibration_id uuid not null,
+  equipment_id uuid not null,
+  site_id uuid not null,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  method text not null,
+  reference_c numeric(6,2) not null,
+  measured_c numeric(6,2) not null,
+  tolerance_c numeric(4,2) not null,
+  basis jsonb not null,
+  result text not null,
+  next_due_on date not null,
+  corrective_action text,
+  document_href text,
+  note text,
+  supersedes_calibration_id uuid,
+  correction_reason text,
+  constraint probe_calibration_pkey PRIMARY KEY (group_id, calibration_id),
+  constraint probe_calibration_equipment_fkey FOREIGN KEY (group_id, equipment_id) REFERENCES equipment(group_id, equipment_id),
+  constraint probe_calibration_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint probe_calibration_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint probe_calibration_supersedes_fkey FOREIGN KEY (group_id, supersedes_calibration_id) REFERENCES probe_calibration(group_id, calibration_id),
+  constraint probe_calibration_correction_whole CHECK (((supersedes_calibration_id IS NULL) = (correction_reason IS NULL))),
+  constraint probe_calibration_method_check CHECK ((method = ANY (ARRAY['ice-point'::text, 'boiling-point'::text, 'reference-thermometer'::text, 'laboratory'::text]))),
+  constraint probe_calibration_result CHECK (((result = 'passed'::text) = (abs((measured_c - reference_c)) <= tolerance_c))),
+  constraint probe_calibration_result_check CHECK ((result = ANY (ARRAY['passed'::text, 'failed'::text]))),
+  constraint probe_calibration_tolerance_c_check CHECK ((tolerance_c > (0)::numeric))
+);
+alter table probe_calibration enable row level security;
+alter table probe_calibration force row level security;
+CREATE INDEX probe_calibration_equipment ON public.probe_calibration USING btree (equipment_id, occurred_at, calibration_id, group_id);
+CREATE UNIQUE INDEX probe_calibration_supersedes ON public.probe_calibration USING btree (supersedes_calibration_id, group_id) WHERE (supersedes_calibration_id IS NOT NULL);
+create policy own_group on probe_calibration as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on probe_calibration to sealtrail_app;
+
+create table process_check (
+  group_id uuid not null,
+  check_id uuid not null,
+  site_id uuid not null,
+  stage text not null,
+  kind text not null,
+  control_point text,
+  about_kind text not null,
+  about_id uuid not null,
+  batch_id uuid,
+  lot_id uuid,
+  packing_run_id uuid,
+  goods_receipt_id uuid,
+  dispatch_id uuid,
+  place_id uuid,
+  machine_id uuid,
+  instrument_id uuid,
+  occurred_at timestamp with time zone not null,
+  occurred_on date not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  done_by uuid not null,
+  measured jsonb not null,
+  limits jsonb not null,
+  result text not null,
+  judgement jsonb not null,
+  document_href text,
+  note text,
+  supersedes_check_id uuid,
+  correction_reason text,
+  constraint process_check_pkey PRIMARY KEY (group_id, check_id),
+  constraint process_check_batch_fkey FOREIGN KEY (group_id, batch_id) REFERENCES batch(group_id, batch_id),
+  constraint process_check_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint process_check_instrument_fkey FOREIGN KEY (group_id, instrument_id) REFERENCES equipment(group_id, equipment_id),
+  constraint process_check_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint process_check_machine_fkey FOREIGN KEY (group_id, machine_id) REFERENCES equipment(group_id, equipment_id),
+  constraint process_check_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint process_check_supersedes_fkey FOREIGN KEY (group_id, supersedes_check_id) REFERENCES process_check(group_id, check_id),
+  constraint process_check_correction_whole CHECK (((supersedes_check_id IS NULL) = (correction_reason IS NULL))),
+  constraint process_check_result_check CHECK ((result = ANY (ARRAY['passed'::text, 'failed'::text])))
+);
+alter table process_check enable row level security;
+alter table process_check force row level security;
+CREATE INDEX process_check_batch ON public.process_check USING btree (batch_id, occurred_at, group_id) WHERE (batch_id IS NOT NULL);
+CREATE INDEX process_check_failed ON public.process_check USING btree (occurred_at, check_id, site_id, group_id) WHERE (result = 'failed'::text);
+CREATE INDEX process_check_instrument ON public.process_check USING btree (instrument_id, occurred_at, group_id) WHERE (instrument_id IS NOT NULL);
+CREATE INDEX process_check_lot ON public.process_check USING btree (lot_id, occurred_at, group_id) WHERE (lot_id IS NOT NULL);
+CREATE INDEX process_check_machine ON public.process_check USING btree (machine_id, occurred_at, group_id) WHERE (machine_id IS NOT NULL);
+CREATE INDEX process_check_run ON public.process_check USING btree (packing_run_id, group_id) WHERE (packing_run_id IS NOT NULL);
+CREATE INDEX process_check_site ON public.process_check USING btree (site_id, occurred_at, check_id, group_id);
+CREATE UNIQUE INDEX process_check_supersedes_key ON public.process_check USING btree (supersedes_check_id, group_id) WHERE (supersedes_check_id IS NOT NULL);
+CREATE INDEX process_check_time ON public.process_check USING btree (occurred_at, check_id, site_id, group_id);
+create policy own_group on process_check as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on process_check to sealtrail_app;
+
+create table process_check_series (
+  group_id uuid not null,
+  check_id uuid not null,
+  minutes double precision[] not null,
+  temperatures_c double precision[] not null,
+  constraint process_check_series_pkey PRIMARY KEY (group_id, check_id),
+  constraint process_check_series_check_fkey FOREIGN KEY (group_id, check_id) REFERENCES process_check(group_id, check_id),
+  constraint process_check_series_same_length CHECK ((cardinality(minutes) = cardinality(temperatures_c)))
+);
+alter table process_check_series enable row level security;
+alter table process_check_series force row level security;
+create policy own_group on process_check_series as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on process_check_series to sealtrail_app;
+
+create table process_plan (
+  group_id uuid not null,
+  plan_id uuid not null,
+  recipe_id uuid not null,
+  version integer not null,
+  content jsonb not null,
+  note text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint process_plan_pkey PRIMARY KEY (group_id, plan_id),
+  constraint process_plan_version_key UNIQUE (group_id, recipe_id, version),
+  constraint process_plan_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint process_plan_recipe_fkey FOREIGN KEY (group_id, recipe_id) REFERENCES recipe(group_id, recipe_id),
+  constraint process_plan_version_check CHECK ((version > 0))
+);
+alter table process_plan enable row level security;
+alter table process_plan force row level security;
+create policy own_group on process_plan as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on process_plan to sealtrail_app;
 
 create table reading (
   group_no integer not null,
@@ -2438,6 +2732,27 @@ alter table site_policy_choice enable row level security;
 alter table site_policy_choice force row level security;
 create policy own_group on site_policy_choice as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on site_policy_choice to sealtrail_app;
+
+create table site_process_policy (
+  group_id uuid not null,
+  policy_id uuid not null,
+  site_id uuid not null,
+  version integer not null,
+  content jsonb not null,
+  confirmed_by text not null,
+  note text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint site_process_policy_pkey PRIMARY KEY (group_id, policy_id),
+  constraint site_process_policy_version_key UNIQUE (group_id, site_id, version),
+  constraint site_process_policy_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint site_process_policy_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint site_process_policy_version_check CHECK ((version > 0))
+);
+alter table site_process_policy enable row level security;
+alter table site_process_policy force row level security;
+create policy own_group on site_process_policy as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on site_process_policy to sealtrail_app;
 
 create table stock_count (
   group_id uuid not null,

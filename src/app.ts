@@ -10,6 +10,7 @@ import { goodsInOperations } from './features/goods-in/index.ts';
 import { identityOperations } from './features/identity/index.ts';
 import { labelOperations } from './features/labels/index.ts';
 import { findPastDateStock, ledgerOperations, trimOutbox } from './features/ledger/index.ts';
+import { processCheckOperations } from './features/process-checks/index.ts';
 import { productionOperations } from './features/production/index.ts';
 import { identifyScans, scanningOperations } from './features/scanning/index.ts';
 import { noticeSites, recallOperations, reviseCases } from './features/recall/index.ts';
@@ -50,6 +51,10 @@ export const tags: readonly TagText[] = [
   { name: 'catalogue', description: 'Sites, places, equipment, suppliers, items and recipes' },
   { name: 'goods-in', description: 'What suppliers bring' },
   { name: 'production', description: 'Batches: what goes in, what comes out, packing, release' },
+  {
+    name: 'process-checks',
+    description: 'What is checked while food is made and kept: plans, records, heat and cooling, probes, deviations',
+  },
   { name: 'lots', description: 'Lots, their history, and entries' },
   { name: 'stock', description: 'What is on hand, and what moves it within a site or out of it' },
   { name: 'requirements', description: 'What sites need; what to make and to pick for it, and what was sent' },
@@ -86,6 +91,7 @@ function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly Bound
     ...catalogueOperations,
     ...goodsInOperations,
     ...productionOperations,
+    ...processCheckOperations,
     ...distributionOperations,
     ...scanningOperations,
     ...ledgerOperations,

@@ -8,6 +8,7 @@
  * Refusals: `rule-broken` (a date that is not on the calendar).
  */
 import { DateTime } from 'luxon';
+import samples from '../../shared/policies/sample-defaults.json' with { type: 'json' };
 import { endOfDateMs } from './birth.ts';
 import { localDate } from './time.ts';
 import { dateEndingAt, useByFrom, type LifeRule } from './use-by.ts';
@@ -58,7 +59,7 @@ export interface ConversionQuestion {
     readonly thawedLifeH: number | null;
   };
   readonly coreTemperatureC?: number | undefined;
-  /** sample: 'YYYY-MM-DD' */
+  /** sample: 'YYYY-MM-DD'; as long as is usual, if left out */
   readonly disposeAfter?: string | undefined;
 }
 
@@ -223,10 +224,14 @@ function thaw(question: ConversionQuestion): Converted {
   return born(limits, { anchors, handling, killStep: false, capsUseBy: true, refrozen: false, assumed });
 }
 
-function sample({ source, disposeAfter, zone }: ConversionQuestion): Converted {
+function sample({ source, disposeAfter, occurredAtMs, zone }: ConversionQuestion): Converted {
   const { anchors, handling } = source;
-  const limits = disposeAfter === undefined ? [] : [endOfDay('dispose-after', disposeAfter, zone, '#/disposeAfter')];
-  return born(limits, { anchors, handling, killStep: false, capsUseBy: false, refrozen: false, assumed: [] });
+  const { value, basis } = samples.keepDays;
+  const last = disposeAfter ?? plusDays(localDate(occurredAtMs, zone), value);
+  const usual = `Nobody said how long it is kept: ${value} days (${basis}), to be confirmed by the ${samples.keepDays.confirmBy}.`;
+  const assumed = disposeAfter === undefined ? [usual] : [];
+  const limits = [endOfDay('dispose-after', last, zone, '#/disposeAfter')];
+  return born(limits, { anchors, handling, killStep: false, capsUseBy: false, refrozen: false, assumed });
 }
 
 function born(limits: readonly Limit[], rest: Omit<Converted, 'limits' | 'useBy'>): Converted {

@@ -50,6 +50,24 @@ async function takeOut(load: object): Promise<Answer> {
   const loads = [{ placeId: world.ckChillerId, quantity: 800, unit: 'g', ...load }];
   return cook().post(`/v1/batches/${batchId}/outputs`, fresh({ loads }));
 }
+async function recipe(killStep: boolean): Promise<string> {
+  const code = randomUUID().slice(0, 8);
+  const inputs = [{ itemId: world.beefShinId, quantity: 1_000, unit: 'g' }];
+  const fields = { itemId: world.beefStewId, code, name: code, expectedYieldPpm: 1_000_000, steps: ['cook'], killStep };
+  return (await kitchen.post('operations', '/v1/recipes', { ...fields, inputs })).recipeId;
+}
+/** A batch with one load, of a recipe whose plan asks that somebody looks at it. */
+async function plannedLoad(plan: object): Promise<string> {
+  const recipeId = await recipe(true);
+  const asked = { code: 'look', label: 'Looks done', stage: 'cook', kind: 'yes-no', per: 'batch' };
+  const point = { ...asked, requiredFor: 'release', critical: false, repeatable: true };
+  await kitchen.post('quality', `/v1/recipes/${recipeId}/process-plans`, { points: [point], ...plan });
+  const { batchId } = await kitchen.post('kitchen', '/v1/batches', { siteId: world.ckId, recipeId });
+  await kitchen.post('kitchen', `/v1/batches/${batchId}/inputs`, inChiller(await kitchen.shin(1_000), 1_000));
+  const load = { ...inChiller('', 800), lotId: undefined, cookEndedAt: '2026-11-25T11:00:00Z' };
+  await kitchen.post('kitchen', `/v1/batches/${batchId}/outputs`, { loads: [load] });
+  return batchId;
+}
 const move = async (more: object) => {
   const toPlaceId = world.ckFreezerId;
   const lotId = await kitchen.shin(1_000);
@@ -99,6 +117,8 @@ async function lotWithTwins(twins: number, children: boolean): Promise<string> {
   return lotId;
 }
 const lotWithChildren = (children: number): Promise<string> => lotWithTwins(children, true);
+
+const check = (fields: object) => fresh({ siteId: world.ckId, ...fields });
 
 const openCase = (starts: object[], more: object = {}) =>
   quality().post('/v1/recalls', fresh({ title: 'The supplier called', starts, ...more }));
@@ -229,6 +249,35 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     return undo(entryId);
   },
   'not-reversible': async () => undo((await undo(await usedEntry())).body.entryId),
+  'clean-down-needed': async () => {
+    // raw meat on the packer, then stew: refused in the United Kingdom without a clean-down between
+    const stew = await kitchen.stew(await kitchen.shin(1_000), 1_000, 900);
+    const meat = await item({ kind: 'packed', unit: 'piece', unitMassMg: 300_000 });
+    const run = (fromLotId: string, packItemId: string, minute: string) =>
+      fresh({
+        equipmentId: world.packerId,
+        programme: 'Moist',
+        startedAt: `2026-11-25T11:5${minute}:00Z`,
+        finishedAt: `2026-11-25T11:5${minute}:30Z`,
+        fills: [
+          {
+            fromLotId,
+            fromPlaceId: world.ckChillerId,
+            usedQuantity: 300,
+            usedUnit: 'g',
+            packItemId,
+            packs: 1,
+          },
+        ],
+      });
+    const path = `/v1/batches/${stew.batchId}/packing-runs`;
+    expect((await cook().post(path, run(await kitchen.shin(300), meat.body.itemId, '8'))).status).toBe(201);
+    const refused = await cook().post(path, run(stew.lotId, world.beefStewPackId, '9'));
+    // others pack on it too
+    const cleaned = { occurredAt: '2026-11-25T11:59:00Z', kind: 'full' };
+    await kitchen.post('kitchen', `/v1/equipment/${world.packerId}/clean-downs`, cleaned);
+    return refused;
+  },
   'would-make-a-loop': async () => {
     const { batchId, lotId } = await kitchen.stew(await kitchen.shin(1_000), 1_000, 800);
     return cook().post(`/v1/batches/${batchId}/inputs`, fresh(inChiller(lotId, 1)));
@@ -237,6 +286,24 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     const gravy = await kitchen.stew(await kitchen.shin(1_000), 1_000, 800);
     const stew = await kitchen.stew(gravy.lotId, 800, 700);
     return quality().post(`/v1/batches/${stew.batchId}/release`, fresh({}));
+  },
+  'checks-not-passed': async () => {
+    const batchId = await plannedLoad({ release: 'by-hand', twoPeople: false });
+    return quality().post(`/v1/batches/${batchId}/release`, fresh({}));
+  },
+  'releaser-made-it': async () => {
+    const batchId = await plannedLoad({ release: 'by-hand', twoPeople: true });
+    const about = { kind: 'batch', id: batchId };
+    const check = { siteId: world.ckId, stage: 'cook', kind: 'yes-no', controlPoint: 'look', about, yes: true };
+    await kitchen.post('quality', '/v1/process-checks', check);
+    return quality().post(`/v1/batches/${batchId}/release`, fresh({}));
+  },
+  'not-for-rework': async () => {
+    const { batchId, lotId } = await kitchen.stew(await kitchen.shin(1_000), 1_000, 800);
+    const rejection = { disposition: 'rework', reason: 'Too slow to chill' };
+    await kitchen.post('quality', `/v1/batches/${batchId}/rejection`, rejection);
+    const into = await kitchen.post('kitchen', '/v1/batches', { siteId: world.ckId, recipeId: await recipe(false) });
+    return cook().post(`/v1/batches/${into.batchId}/inputs`, fresh(inChiller(lotId, 1)));
   },
   'unit-mismatch': () => move({ unit: 'piece' }),
   'time-in-future': () => move({ occurredAt: TOMORROW }),
@@ -387,7 +454,31 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     expect(answer.text).not.toContain('secret');
     return answer;
   },
+  'batch-closed': async () => {
+    const { batchId } = await kitchen.stew(await kitchen.shin(1_000), 1_000, 800);
+    await kitchen.release(batchId);
+    await kitchen.post('kitchen', `/v1/batches/${batchId}/completion`, { losses: [] });
+    const about = { kind: 'batch', id: batchId };
+    return cook().post('/v1/process-checks', check({ stage: 'other', kind: 'yes-no', about, yes: true }));
+  },
+  'already-corrected': async () => {
+    const round = { stage: 'storage', kind: 'temperature', about: { kind: 'place', id: world.ckChillerId } };
+    const { checkId } = (await cook().post('/v1/process-checks', check({ ...round, temperatureC: 41 }))).body;
+    const correct = () => {
+      const body = check({ ...round, temperatureC: 4.1, reason: 'The point was forgotten' });
+      return cook().post(`/v1/process-checks/${checkId}/corrections`, body);
+    };
+    expect((await correct()).status).toBe(201);
+    return correct();
+  },
   unavailable: askWithoutDatabase,
+  'series-unusable': () => {
+    const series = [
+      { minute: 5, temperatureC: 70 },
+      { minute: 4, temperatureC: 71 },
+    ];
+    return cook().post('/v1/process-checks/lethality', { series, target: 'listeria-70' });
+  },
 };
 
 describe('each refusal', () => {

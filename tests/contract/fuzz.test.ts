@@ -141,7 +141,9 @@ function fitting(given: Schema | undefined, name = ''): fc.Arbitrary<unknown> {
 
 function numbers({ minimum = -1e6, maximum = 1e6, multipleOf }: Schema, type: string): fc.Arbitrary<number> {
   if (type === 'number')
-    return fc.integer({ min: minimum, max: maximum }).map((whole) => (multipleOf ? whole : whole / 8));
+    return fc
+      .integer({ min: Math.ceil(minimum), max: Math.floor(maximum) })
+      .map((whole) => (multipleOf ? whole : whole / 8));
   const small = fc.integer({ min: minimum, max: Math.min(maximum, minimum + 10_000) });
   return fc.oneof(small, fc.constantFrom(minimum, maximum), fc.integer({ min: minimum, max: maximum }));
 }

@@ -270,3 +270,9 @@ test('a sample is kept to the day that was said', () => {
   expect(sample.ends).toEqual({ at: '2026-12-03T00:00:00.000Z', date: '2026-12-02' });
   expect(sample.capsUseBy).toBe(false);
 });
+
+test('a sample of which nobody said how long it is kept goes by the days that are common practice', () => {
+  // half an hour before midnight: still the 25th at the site, and seven days from it
+  const london = done('sample', '2026-11-25T23:30:00Z', { useBy: END_29 });
+  expect(london.ends).toEqual({ at: '2026-12-03T00:00:00.000Z', date: '2026-12-02' });
+});

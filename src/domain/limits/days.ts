@@ -14,3 +14,8 @@ export function endOfDayAfter(atMs: number, days: number, zone: string): number 
     .startOf('day')
     .toMillis();
 }
+
+/** The first moment of a date, 'YYYY-MM-DD', at the site. */
+export function startOfDateMs(date: string, zone: string): number {
+  return DateTime.fromISO(date, { zone }).startOf('day').toMillis();
+}

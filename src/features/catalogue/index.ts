@@ -18,8 +18,8 @@ import * as reasons from './waste-reasons/contract.ts';
 export { findEquipment, lockEquipment } from './equipment/store.ts';
 export { findItems, findItemsByCode, type ItemRow } from './items/store.ts';
 export { findPlaces, findPlacesByCode, type PlaceRow } from './places/store.ts';
-export { findRecipes } from './recipes/store.ts';
-export { findSites, presumedPlaceId, type SiteRow } from './sites/store.ts';
+export { findRecipes, lockRecipe, type RecipeRow } from './recipes/store.ts';
+export { findSites, lockSite, presumedPlaceId, type SiteRow } from './sites/store.ts';
 export { findSuppliers } from './suppliers/store.ts';
 export { listWasteReasons } from './waste-reasons/store.ts';
 

@@ -77,7 +77,7 @@ export async function reverse(context: Context<typeof contract.createReversal>):
   const written = await writeBook({ tx, ids, actorId: actor.actorId, nowMs }, book);
   await afterReversal(tx, entry, nowMs);
   if (undo?.partner) await afterReversal(tx, undo.partner.entry, nowMs);
-  if (entry.packingRunId) await judgeWithoutRun(tx, entry.packingRunId, nowMs);
+  if (entry.packingRunId) await judgeWithoutRun({ tx, nowMs, actorId: actor.actorId }, entry.packingRunId);
   if (scanId) await markReversed(tx, [scanId]);
   await clearGone(work, change, totals);
   await openFindings(

@@ -19,6 +19,8 @@ export const factId = uuid
 
 // eslint's no-control-regex does not apply: NUL, controls and lone surrogates are what is kept out.
 const TEXT = '^[^\\u0000-\\u0008\\u000b\\u000c\\u000e-\\u001f\\u007f\\ud800-\\udfff]*$';
+const SAID =
+  '^[ \\t\\r\\n]*[^\\u0000-\\u0020\\u007f\\ud800-\\udfff][^\\u0000-\\u0008\\u000b\\u000c\\u000e-\\u001f\\u007f\\ud800-\\udfff]*$';
 const LINE = '^[^\\u0000-\\u001f\\u007f\\ud800-\\udfff]*$';
 
 /** One line of text, 1..max characters, no control characters, no lone surrogates. */
@@ -28,6 +30,10 @@ export const line = (max = 200) =>
 /** Free text, line breaks allowed. */
 export const text = (max = 2000) =>
   z.string().min(1).max(max).regex(new RegExp(TEXT, 'u'), 'text without control characters');
+
+/** Free text that says something: a reason of blanks is none. */
+export const said = (max = 2000) =>
+  z.string().min(1).max(max).regex(new RegExp(SAID, 'u'), 'text that is not blank, without control characters');
 
 /** Short readable code of a site, place, supplier …: letters, digits, dot, dash, underscore. */
 export const code = z

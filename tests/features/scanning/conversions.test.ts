@@ -434,7 +434,10 @@ describe('samples and servings', () => {
     };
     const tested = await kitchen.post('kitchen', '/v1/uses', { ...use, purpose: 'laboratory' });
     expect(tested.findings).toEqual([]);
-    await bulk('sample', shin, 100, {}, 422);
+    // 25 November and seven days: common practice, and said to be assumed
+    const usual = await bulk('sample', shin, 100);
+    expect(usual.lot.useByDate).toBe('2026-12-02');
+    expect(usual.assumed[0]).toContain('7 days (common-practice)');
     await bulk('open', shin, 100, { disposeAfter: '2026-12-02' }, 422);
   });
 

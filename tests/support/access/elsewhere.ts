@@ -53,6 +53,14 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   });
   const person = { name: 'Kit Moss', signInName: 'kit.moss', password: 'somewhere-else-entirely', grants: [] };
   const { personId } = await post('admin', '/v1/people', person);
+  const round = {
+    siteId,
+    stage: 'storage',
+    kind: 'temperature',
+    about: { kind: 'place', id: placeId },
+    temperatureC: 12,
+  };
+  const { checkId } = await post('operations', '/v1/process-checks', round);
   const period = { from: new Date(service.clock.nowMs()).toISOString(), to: '2026-11-30T06:00:00.000Z' };
   const stand = { personId, role: 'quality', siteId, ...period, reason: 'Away' };
   const { deputyId } = await post('admin', '/v1/deputies', stand);
@@ -61,8 +69,20 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const receipt = await post('operations', '/v1/goods-receipts', { siteId, supplierId, occurredAt, lines: [line] });
   const { lotId } = receipt.lines[0];
   const batch = await post('operations', '/v1/batches', { siteId, recipeId, startedAt: occurredAt });
+  const point = {
+    code: 'cook',
+    label: 'Core',
+    stage: 'cook',
+    kind: 'core-temperature',
+    per: 'load',
+    requiredFor: null,
+  };
+  const points = [{ ...point, critical: false, repeatable: true }];
+  const plan = { release: 'by-hand', twoPeople: false, points };
+  const { planId } = await post('quality', `/v1/recipes/${recipeId}/process-plans`, plan);
   const taken = { lotId, placeId, unit: 'g' };
   await post('operations', `/v1/batches/${batch.batchId}/inputs`, { ...taken, quantity: 1_000 });
+  const packed = await packedElsewhere(post, { siteId, placeId, equipmentId, recipeId, packItemId, lotId });
   const used = await post('operations', '/v1/uses', { ...taken, quantity: 6_000, occurredAt });
   const findings = await service.as('operations', null, groupId).get(`/v1/findings?siteId=${siteId}`);
   const hold = await post('quality', '/v1/holds', { kind: 'quality', lotId, siteId, note: 'Smells odd' });
@@ -93,10 +113,17 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   );
   if (relabelId === null) throw new Error('no date became earlier');
   const lineFile = { report: 'lines', month: '2026-11', site: code('A'), format: 'csv' };
+  const { equipmentId: probeId } = await post('admin', '/v1/equipment', { ...named('PROBE'), siteId, kind: 'probe' });
+  const ice = { occurredAt, method: 'ice-point', measuredC: 3 };
+  const { calibrationId } = await post('operations', `/v1/equipment/${probeId}/calibrations`, ice);
   const { exportId } = await post('finance', '/v1/report-exports', lineFile);
   return {
     ...(await closedMonth(service, groupId)),
+    ...packed,
+    packedAtSiteId: siteId,
+    instrumentId: equipmentId,
     exportId,
+    calibrationId,
     relabelId,
     witnessId: personId,
     siteId,
@@ -116,8 +143,10 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     itemId,
     packItemId,
     recipeId,
+    planId,
     personId,
     deputyId,
+    checkId,
     factId: receipt.goodsReceiptId,
     goodsReceiptId: receipt.goodsReceiptId,
     lotId,
@@ -134,6 +163,44 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     scanId: scan.id,
     unidentifiedPackId,
   };
+}
+
+/** A packing run with its programme, and a leaker of it. */
+async function packedElsewhere(
+  post: (role: string, path: string, body: object) => Promise<Json>,
+  ids: Things,
+): Promise<{ programmeId: string; packingRunId: string; faultId: string }> {
+  const { siteId, placeId, equipmentId, recipeId, packItemId, lotId } = ids;
+  const settings = {
+    foodType: 'other',
+    vacuumMbar: 20,
+    pulses: 1,
+    sealS: 2,
+    mostCoreTemperatureC: 3,
+    basis: 'from-memory',
+  };
+  const without = { earlyStop: false, tiltedInsert: false, gentleAirReturn: false, doubleSeam: false };
+  const said = { code: 'ELSEWHERE', name: 'Elsewhere', reasons: ['It always was'], ...settings, ...without };
+  const { programmeId } = await post('operations', '/v1/packing-programmes', said);
+  const { batchId } = await post('operations', '/v1/batches', { siteId, recipeId });
+  await post('operations', `/v1/batches/${batchId}/inputs`, { lotId, placeId, quantity: 500, unit: 'g' });
+  const loads = [{ placeId, quantity: 450, unit: 'g', cookEndedAt: '2026-11-25T08:00:00Z' }];
+  const made = await post('operations', `/v1/batches/${batchId}/outputs`, { loads });
+  const packingRunId = randomUUID();
+  const fill = {
+    fromLotId: made.lots[0].lotId,
+    fromPlaceId: placeId,
+    toPlaceId: placeId,
+    usedQuantity: 300,
+    usedUnit: 'g',
+  };
+  const at = '2026-11-25T09:00:00Z';
+  const run = { id: packingRunId, equipmentId, programmeId, startedAt: at, finishedAt: at };
+  const fills = [{ ...fill, packItemId, packs: 1 }];
+  const sealed = await post('operations', `/v1/batches/${batchId}/packing-runs`, { ...run, fills });
+  const packs = sealed.lots.find((lot: Json) => lot.packingRunId === packingRunId);
+  const { faultId } = await post('operations', '/v1/pack-faults', { siteId, kind: 'leaker', lotId: packs.lotId });
+  return { programmeId, packingRunId, faultId };
 }
 
 /** The newest close and a reopening of it; the month before records begin is closed where there is none. */

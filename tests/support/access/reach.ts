@@ -26,6 +26,9 @@ export type Reach =
 const catalogue = 'what the group buys and makes is the same at all of its sites';
 const people = 'an administrator of one site could otherwise make one of all';
 
+const plans = 'a recipe is cooked by one plan at all sites; only its limits are those of the site';
+const programmes = 'what a machine is set to for a kind of food is the same at all kitchens of the group';
+
 const saved = 'savings are those of the whole group';
 
 const recalled = 'a case is for the whole group: it freezes food wherever it is';
@@ -50,6 +53,14 @@ const REACHES: Readonly<Record<string, Reach>> = {
   listRecipes: { kind: 'group', why: catalogue },
   getRecipe: { kind: 'group', why: catalogue },
   changeRecipe: { kind: 'group', why: catalogue },
+  createProcessPlan: { kind: 'group', why: plans },
+  listProcessPlans: { kind: 'group', why: plans },
+  getProcessPlan: { kind: 'group', why: plans },
+  createPackingProgramme: { kind: 'group', why: programmes },
+  listPackingProgrammes: { kind: 'group', why: programmes },
+  getPackingProgramme: { kind: 'group', why: programmes },
+  changePackingProgramme: { kind: 'group', why: programmes },
+  getPackingProgrammeSuggestions: { kind: 'group', why: 'what the trade does is the same for everybody' },
   listPolicySets: { kind: 'group', why: 'the rules of each jurisdiction are the same for everybody' },
   createModelValidation: {
     kind: 'every-site',
@@ -61,6 +72,10 @@ const REACHES: Readonly<Record<string, Reach>> = {
   listUncostedLots: { kind: 'site' },
   listReportLines: { kind: 'site' },
   projectShelfLife: { kind: 'group', why: 'it rests on nothing but what is sent' },
+  tryLethality: { kind: 'group', why: 'it rests on nothing but what is sent' },
+  tryCooling: { kind: 'group', why: 'it rests on nothing but what is sent' },
+  listLethalityTargets: { kind: 'group', why: 'what was published is the same for everybody' },
+  listCoolingRules: { kind: 'group', why: 'the rules of each jurisdiction are the same for everybody' },
   createPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
   listPeople: { kind: 'every-site', why: people, own: 403, other: 403 },
   getPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
@@ -82,7 +97,8 @@ const REACHES: Readonly<Record<string, Reach>> = {
   },
   previewRecall: { kind: 'every-site', why: recalled, own: 422, other: 422, abroad: 422 },
   openRecall: { kind: 'every-site', why: recalled, own: 422, other: 422, abroad: 422 },
-  startRecallDrill: { kind: 'every-site', why: recalled, own: 422, other: 422, abroad: 422 },
+  // The other group has food that was made from its own: a drill there finds it.
+  startRecallDrill: { kind: 'every-site', why: recalled, own: 422, other: 422, abroad: 201 },
   addRecallStarts: { kind: 'every-site', why: recalled, own: 422, other: 404 },
   makeRecallStatement: { kind: 'every-site', why: recalled, own: 422, other: 422 },
   recordRecallCheck: { kind: 'every-site', why: recalled, own: 422, other: 422 },
@@ -121,6 +137,7 @@ const HOMES: Readonly<Record<string, string>> = {
   getDevice: 'site/w3',
   changeDevice: 'site/w3',
   createDeviceToken: 'site/w3',
+  createPackFaultWithdrawal: 'site/w3',
   changeSite: 'site/w9',
   createWasteReason: 'site/w3',
   createReceipt: 'site/w3',
@@ -160,6 +177,8 @@ const HOMES: Readonly<Record<string, string>> = {
   recordRelabel: 'site/w3',
   getHowMuchToMake: 'site/w3',
   createRunOutCost: 'site/w3',
+  createPackFault: 'site/w3',
+  getPackFault: 'site/w3',
 };
 
 export function homeOf(operation: Operation): string {
@@ -185,6 +204,7 @@ const GIVEN_AWAY: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   createReturn: { 'body/lotId': inHand },
   createStockCount: { 'body/lines/0/lotId': inHand },
   createPackIdentification: { 'body/lotId': inHand },
+  createPackFault: { 'body/lotId': inHand },
 };
 
 export function givenAway(operation: Operation, place: string): boolean {
@@ -208,8 +228,10 @@ export const GROUP_WIDE: ReadonlySet<string> = new Set([
   'packItemId',
   'supplierId',
   'recipeId',
+  'planId',
   'personId',
   'witnessId',
   'closeId',
   'reopeningId',
+  'programmeId',
 ]);

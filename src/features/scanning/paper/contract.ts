@@ -19,6 +19,7 @@ const ON_PAPER: ReadonlySet<string> = new Set([
   'createBatchOutputs',
   'createRecordedPackingRun',
   'createBatchCompletion',
+  'createProcessCheck',
   'createRecordedDeparture',
   'createReceipt',
   'createRefusal',
