@@ -39,6 +39,7 @@ import {
   type LotDraft,
   type LotRow,
 } from '../ledger/index.ts';
+import { findBatchPlan } from '../process-checks/index.ts';
 import { stateOf } from './answer.ts';
 import { getBatchForWrite, requireOpen } from './commands-batch.ts';
 import { enterFromBin, type Entering } from './commands-bin-inputs.ts';
@@ -200,8 +201,9 @@ async function enter(context: Entering, mode: 'request' | 'observation'): Promis
   };
 }
 
-/** What was checked and released was checked without it. @throws Refused wrong-state */
+/** What was checked by the plan and released was checked without it. @throws Refused wrong-state */
 async function requireNoneReleased(tx: Entering['tx'], batch: BatchRow): Promise<void> {
+  if (!(await findBatchPlan(tx, [batch.batchId])).has(batch.batchId)) return;
   const released = (await listBorn(tx, batch.batchId)).find(
     (lot) => lot.origin === 'produced' && stateOf(lot) === 'released',
   );

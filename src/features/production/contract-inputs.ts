@@ -36,7 +36,7 @@ export const createBatchInput = defineOperation({
   tag,
   summary: 'Put a lot into a batch',
   description:
-    'A request: refused for stock, hold or date. An item that is not kept by lot (water, salt) is named by itemId alone. From a bin, every lot that it held since it was last empty is a parent of what the batch makes, and one of them on hold or past its date refuses the whole; it is booked from what is there, oldest in first. Once a load of the batch is released nothing more goes in. If the batch has outputs that still wait, they get the holds, the allergens and the earlier use-by of the late input.',
+    'A request: refused for stock, hold or date. An item that is not kept by lot (water, salt) is named by itemId alone. From a bin, every lot that it held since it was last empty is a parent of what the batch makes, and one of them on hold or past its date refuses the whole; it is booked from what is there, oldest in first. Once a load of a batch with a process plan is released nothing more goes in. If the batch has outputs that still wait, they get the holds, the allergens and the earlier use-by of the late input.',
   permission: 'production.write',
   naming: 'fact',
   mode: 'write',
