@@ -8,6 +8,7 @@ export interface PartId {
   readonly account_id: string;
 }
 
+/** Of two who need an account first, either of its unique keys may be met first: no key is named, since an id says all that the others say. */
 export async function ensureAccounts(tx: Tx, rows: readonly AccountRow[]): Promise<void> {
   await tx.query(
     `insert into account (group_id, account_id, kind, site_id, to_site_id, twin_of, sign)
@@ -16,7 +17,7 @@ export async function ensureAccounts(tx: Tx, rows: readonly AccountRow[]): Promi
          as r(account_id uuid, kind text, site_id uuid, to_site_id uuid, twin_of uuid, sign smallint)
       where not exists (select from account a where a.group_id = $1::uuid and a.account_id = r.account_id)
       order by r.account_id
-     on conflict (group_id, account_id) do nothing`,
+     on conflict do nothing`,
     [tx.groupId, JSON.stringify(rows)],
   );
 }
