@@ -14,6 +14,22 @@ const FEATURES = {
   tracing: ['identity', 'catalogue', 'ledger'],
   recall: ['identity', 'catalogue', 'ledger', 'production', 'distribution', 'tracing', 'temperature'],
   reporting: ['identity', 'catalogue', 'ledger', 'production', 'shelf-life'],
+  exchange: [
+    'identity',
+    'catalogue',
+    'ledger',
+    'process-checks',
+    'temperature',
+    'shelf-life',
+    'goods-in',
+    'production',
+    'distribution',
+    'scanning',
+    'labels',
+    'tracing',
+    'recall',
+    'reporting',
+  ],
 };
 
 const featureRules = Object.entries(FEATURES).flatMap(([feature, allowed]) => [

@@ -6,6 +6,7 @@ import { pinoHttp } from 'pino-http';
 import { Refused } from './domain/errors.ts';
 import { catalogueOperations } from './features/catalogue/index.ts';
 import { distributionOperations } from './features/distribution/index.ts';
+import { exchangeJobs, exchangeOperations } from './features/exchange/index.ts';
 import { goodsInOperations } from './features/goods-in/index.ts';
 import { identityOperations } from './features/identity/index.ts';
 import { labelOperations } from './features/labels/index.ts';
@@ -82,6 +83,11 @@ export const tags: readonly TagText[] = [
     description:
       'The morning list of a site; the month: what was wasted, what batches yielded, where the money went, and its closing',
   },
+  {
+    name: 'exchange',
+    description:
+      'For other systems: the event feed, webhooks, EPCIS 2.0, deliveries that suppliers announce, spreadsheets',
+  },
 ];
 
 /** Every operation of the service, bound to what it needs. */
@@ -101,6 +107,7 @@ function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly Bound
     ...tracingOperations,
     ...recallOperations,
     ...reportingOperations,
+    ...exchangeOperations,
   ];
 }
 
@@ -114,7 +121,15 @@ export function allJobs(parts: AppParts): readonly Job[] {
   const temperature = [recomputeTemperature(parts), ...temperatureJobs(parts)];
   const recall = [reviseCases(parts), noticeSites(parts)];
   const stock = [identifyScans(parts), findPastDateStock(parts)];
-  return [...stock, ...recall, ...temperature, recomputeShelfLife(parts), ...reportingJobs(parts), trimOutbox(parts)];
+  return [
+    ...stock,
+    ...recall,
+    ...temperature,
+    recomputeShelfLife(parts),
+    ...reportingJobs(parts),
+    ...exchangeJobs(parts),
+    trimOutbox(parts),
+  ];
 }
 
 /**
