@@ -1,7 +1,14 @@
 import { existsSync, readFileSync } from 'node:fs';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { checkDigit, isCharset82, isLotCode, isValidGln, isValidGtin, isValidSscc } from '../../src/domain/gs1.ts';
+import {
+  checkDigit,
+  isCharset82,
+  isLotCode,
+  isValidGln,
+  isValidGtin,
+  isValidSscc,
+} from '../../src/domain/gs1/index.ts';
 
 /** A bench of published and independently generated cases that stands beside the repository where there is one. */
 const benchUrl = new URL('../../../shared/reference/standards/vectors.json', import.meta.url);

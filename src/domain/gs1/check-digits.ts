@@ -59,3 +59,24 @@ export function isCharset82(text: string): boolean {
 export function isLotCode(code: string): boolean {
   return code.length <= 20 && isCharset82(code) && !/[%/]/.test(code);
 }
+
+const SSCC_BODY = 17;
+
+/**
+ * A Serial Shipping Container Code: extension digit, company prefix, serial number filled with zeros, check digit.
+ * @param prefix the group's GS1 company prefix, 4 to 12 digits
+ * @param extension one digit that the group may choose
+ * @param serial counts up, from 0
+ * @returns 18 digits
+ * @throws RangeError when one of them is malformed or the serial no longer fits
+ */
+export function sscc(prefix: string, extension: number, serial: bigint): string {
+  if (!/^[0-9]{4,12}$/.test(prefix)) throw new RangeError('A company prefix has 4 to 12 digits');
+  if (!Number.isInteger(extension) || extension < 0 || extension > 9)
+    throw new RangeError('The extension is one digit');
+  const room = SSCC_BODY - 1 - prefix.length;
+  const digits = serial.toString();
+  if (serial < 0n || digits.length > room) throw new RangeError(`The serial number has at most ${room} digits`);
+  const body = `${extension}${prefix}${digits.padStart(room, '0')}`;
+  return body + checkDigit(body);
+}
