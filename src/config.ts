@@ -32,6 +32,7 @@ const Environment = z.object({
     .string()
     .regex(/^\d{3,5}$/, 'a number of days')
     .optional(),
+  WEBHOOK_ALLOW_PRIVATE: z.enum(['yes', 'no']).optional(),
   LOG_LEVEL: z.enum(['trace', 'debug', 'info', 'warn', 'error', 'silent']).default('info'),
 });
 
@@ -56,6 +57,8 @@ export interface Config {
   } | null;
   /** null: readings are kept for ever; otherwise a month of them is dropped when it ended so long ago and has been summed up */
   readonly readingsKeepDays: number | null;
+  /** webhooks may go to http and inside addresses: for trying out, and where receivers are in the same network */
+  readonly webhookAllowPrivate: boolean;
   readonly logLevel: string;
 }
 
@@ -105,6 +108,7 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>, ro
     tokenIssuer: e.TOKEN_ISSUER,
     external: issuer && audience && jwks ? { issuer, audience, jwks } : null,
     readingsKeepDays,
+    webhookAllowPrivate: e.WEBHOOK_ALLOW_PRIVATE === 'yes',
     logLevel: e.LOG_LEVEL,
   });
 }

@@ -32,6 +32,11 @@ export async function wakeJob(tx: Tx, name: string): Promise<void> {
   await tx.query('select wake_job($1::text, $2::uuid)', [name, tx.groupId]);
 }
 
+/** Wakes a job in a while; one that waits already is left as it is. */
+export async function wakeJobLater(tx: Tx, name: string, afterS: number): Promise<void> {
+  await tx.query('select wake_job_later($1::text, $2::uuid, $3::int)', [name, tx.groupId, afterS]);
+}
+
 /** The queue's own tables, and the rights of the application and sweeping roles on them. Run by the owner. */
 export async function prepareQueue(url: string): Promise<void> {
   const pool = new pg.Pool({ connectionString: url, max: 1 });

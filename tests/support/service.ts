@@ -60,12 +60,14 @@ export interface ServiceOptions {
   /** of freshDatabase */
   readonly template?: string;
   readonly external?: ExternalIssuer;
+  readonly webhookAllowPrivate?: boolean;
   /** puts something between the service and its database, to watch it or to take back what it did */
   readonly around?: (db: Db) => Db;
 }
 
 export async function startService(options: ServiceOptions = {}): Promise<TestService> {
   const database = await freshDatabase(options.template);
+  const { webhookAllowPrivate = false } = options;
   let nowMs = options.nowMs ?? NOON_MS;
   const clock = { nowMs: () => nowMs, set: (ms: number) => void (nowMs = ms) };
   const log = createLog('error');
@@ -85,7 +87,7 @@ export async function startService(options: ServiceOptions = {}): Promise<TestSe
     admin,
     nowMs,
   });
-  const server = createServer(createApp({ db, clock, ids: randomIds, tokens, log }));
+  const server = createServer(createApp({ db, clock, ids: randomIds, tokens, log, webhookAllowPrivate }));
   const url = await listen(server);
   const clientWith = (authorization: () => string | null) => clientOf(url, authorization);
   return {

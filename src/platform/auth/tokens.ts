@@ -6,9 +6,10 @@
  * On which tablet and as whose deputy somebody acts is believed from tokens of our own only: the service signed the person in on that
  * device, and read the appointment. What an external issuer says about it is not looked at.
  */
-import { createPublicKey, createSecretKey, type JsonWebKey, type KeyObject } from 'node:crypto';
+import { createPublicKey, createSecretKey, hkdfSync, type JsonWebKey, type KeyObject } from 'node:crypto';
 import jwt from 'jsonwebtoken';
 import { roles, type Actor, type Grant } from './actor.ts';
+import { createSigner, type Signer } from './signing.ts';
 
 export const TOKEN_LIFE_S = 15 * 60;
 const AUDIENCE = 'sealtrail';
@@ -30,6 +31,10 @@ export interface Tokens {
   sign(actor: Actor, nowMs: number, lifeS?: number): string;
   /** null when the token is not good, for whatever reason */
   verify(token: string, nowMs: number): Actor | null;
+  /** signs what others check without asking; its key follows from the secret */
+  readonly statements: Signer;
+  /** 32 bytes that follow from the service's secret (HKDF, RFC 5869), another set for each purpose: to seal what is kept */
+  keyFor(purpose: string): Buffer;
 }
 
 const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/;
@@ -74,6 +79,7 @@ export function createTokens(settings: TokenSettings): Tokens {
   }
 
   return {
+    statements: createSigner(settings.secret),
     sign(actor, nowMs, lifeS = TOKEN_LIFE_S) {
       const iat = Math.floor(nowMs / 1000);
       const { groupId: group, kind, grants, deviceId } = actor;
@@ -101,6 +107,7 @@ export function createTokens(settings: TokenSettings): Tokens {
         return null;
       }
     },
+    keyFor: (purpose) => Buffer.from(hkdfSync('sha256', settings.secret, '', purpose, 32)),
   };
 }
 

@@ -15,6 +15,9 @@ export type { SiteScope };
 
 type Method = 'get' | 'post' | 'patch';
 
+/** By our code: the `type` of the problem document where a standard has a name for it. */
+export type ProblemTypes = Readonly<Partial<Record<ErrorCode, string>>>;
+
 /**
  * `fact`: creates something that the client names; replays answer the first answer. `offered`: the client may name it by Idempotency-Key,
  * and the operation itself answers a second sending.
@@ -27,6 +30,8 @@ export interface AnswerShape {
   /** for anything that is not application/json */
   readonly contentType?: string;
   readonly headers?: readonly ('Location' | 'ETag' | 'Link')[];
+  /** further headers that it may carry, such as those of a standard */
+  readonly otherHeaders?: Readonly<Record<string, z.ZodType>>;
 }
 
 interface OperationExample {
@@ -55,6 +60,8 @@ export interface Operation {
   readonly groupOf?: (body: unknown) => string;
   readonly params?: z.ZodObject;
   readonly query?: z.ZodObject;
+  /** request headers that the operation itself reads, named in lower case; whatever else is sent is not looked at */
+  readonly headers?: z.ZodObject;
   readonly body?: z.ZodType;
   /** in place of `body`: read as it comes; see bindRaw. */
   readonly rawBody?: RawBodyKinds;
@@ -67,6 +74,8 @@ export interface Operation {
   readonly answers: Readonly<Record<number, AnswerShape | readonly AnswerShape[]>>;
   /** what this operation can refuse, beyond what every operation of its kind can */
   readonly errors: readonly ErrorCode[];
+  /** problem types of a standard that the operation follows, in place of our own */
+  readonly problemTypes?: ProblemTypes;
   readonly example: OperationExample;
 }
 
@@ -97,6 +106,7 @@ export interface Context<O extends Operation = Operation> {
   readonly scope: SiteScope;
   readonly params: Output<O['params']>;
   readonly query: Output<O['query']>;
+  readonly headers: Output<O['headers']>;
   readonly body: Output<O['body']>;
   /** the fact's id, from the body or Idempotency-Key; a fresh one where the operation names nothing */
   readonly factId: string;
@@ -107,6 +117,10 @@ export interface Context<O extends Operation = Operation> {
   readonly nowMs: number;
   /** a short reading transaction of its own, for an answer that goes on after this one */
   readonly readAgain: <T>(fn: (tx: Tx) => Promise<T>) => Promise<T>;
+  /** the same, writing: for an answer that goes on and has to keep what it comes to know */
+  readonly writeAgain: <T>(fn: (tx: Tx) => Promise<T>) => Promise<T>;
+  /** where a reader of events that connects again stopped; see the HTML standard, server-sent events */
+  readonly lastEventId: string | null;
   readonly clock: Clock;
   readonly ids: Ids;
   readonly log: Log;

@@ -2,6 +2,7 @@
 import type { Response } from 'express';
 import { z } from 'zod';
 import { errorTable, Refused, type ErrorCode } from '../../domain/errors.ts';
+import type { ProblemTypes } from './contract.ts';
 
 const MAX_ISSUES = 20;
 
@@ -21,11 +22,12 @@ export const Problem = z
   })
   .meta({ id: 'Problem', description: 'RFC 9457 problem details' });
 
-export function problemOf(refused: Refused, requestId: string): Record<string, unknown> {
+/** `types`: of the standard that the operation follows, where it names its own. */
+export function problemOf(refused: Refused, requestId: string, types: ProblemTypes = {}): Record<string, unknown> {
   const kind = errorTable[refused.code];
   return {
     ...refused.more.members,
-    type: `/problems/${refused.code}`,
+    type: types[refused.code] ?? `/problems/${refused.code}`,
     title: kind.title,
     status: kind.status,
     detail: refused.detail,
@@ -36,8 +38,8 @@ export function problemOf(refused: Refused, requestId: string): Record<string, u
   };
 }
 
-export function sendProblem(res: Response, refused: Refused, requestId: string): void {
-  const problem = problemOf(refused, requestId);
+export function sendProblem(res: Response, refused: Refused, requestId: string, types?: ProblemTypes): void {
+  const problem = problemOf(refused, requestId, types);
   const status = errorTable[refused.code].status;
   for (const [name, value] of Object.entries(refused.more.headers ?? {})) res.setHeader(name, value);
   if (status === 401) res.setHeader('WWW-Authenticate', 'Bearer realm="sealtrail"');

@@ -16,7 +16,8 @@ import { readJson } from './body.ts';
 import type { BoundOperation, Context, Operation, Reply, SiteScope } from './contract.ts';
 import { etagOf, matches } from './etags.ts';
 import { contentHashOf, contentOf, factIdFrom, findFacts, insertFacts, isReplay, signatureOf } from './facts.ts';
-import { invalidRequest, problemOf, sendProblem } from './problem.ts';
+import { headersOf, parse } from './parse.ts';
+import { problemOf, sendProblem } from './problem.ts';
 import { openRawBody } from './raw-body.ts';
 import { FailedHalfWay, ReaderGone, sendStream } from './streams.ts';
 
@@ -65,7 +66,7 @@ async function answer(parts: RouterParts, bound: BoundOperation, req: Request, r
   const requestId = requestIdOf(res);
   try {
     const reply = await run(parts, bound, req, res);
-    if (reply.live) await sendPieces(parts, req, res, reply, reply.live);
+    if (reply.live) await sendPieces(parts, bound.operation, req, res, reply, reply.live);
     else if (!reply.stream || isKnown(req, reply)) send(req, res, reply);
   } catch (error) {
     if (error instanceof ReaderGone) {
@@ -81,7 +82,7 @@ async function answer(parts: RouterParts, bound: BoundOperation, req: Request, r
     const refused = refusalOf(error);
     if (refused.code === 'internal-error') parts.log.error({ err: error, requestId, operation: bound.operation.id });
     else if (refused.code === 'unavailable') parts.log.warn({ err: error, requestId }, 'database unavailable');
-    sendProblem(res, refused, requestId);
+    sendProblem(res, refused, requestId, bound.operation.problemTypes);
   }
 }
 
@@ -110,6 +111,7 @@ async function run(
   }
   const params = parse(operation.params, { ...req.params }, 'path');
   const query = parse(operation.query, { ...req.query }, 'query', true);
+  const headers = parse(operation.headers, headersOf(operation, req), 'header');
   const json = operation.body ? await readJson(req, (operation.bodyLimitKb ?? 256) * 1024) : undefined;
   const body = operation.body ? parse(operation.body, json, 'body') : undefined;
   const raw = operation.rawBody && openRawBody(req, operation.rawBody);
@@ -150,8 +152,11 @@ async function run(
       ifMatch,
       nowMs,
       readAgain: (fn) => inGroup('read', fn),
+      writeAgain: (fn) => inGroup('write', fn),
+      lastEventId: req.get('last-event-id') ?? null,
       params: params as never,
       query: query as never,
+      headers: headers as never,
       body: body,
       accept: (types) => req.accepts([...types]) || (types[0] ?? 'application/json'),
       clock: parts.clock,
@@ -168,32 +173,11 @@ async function run(
     if (reply.refused) return reply;
     checkReply(operation, reply);
     if (named) await remember(tx, operation, context, content, reply);
-    if (reply.stream && !isKnown(req, reply)) await sendPieces(parts, req, res, reply, reply.stream);
+    if (reply.stream && !isKnown(req, reply)) await sendPieces(parts, operation, req, res, reply, reply.stream);
     return reply;
   });
   if (answered.refused) throw answered.refused;
   return answered;
-}
-
-function parse(
-  schema: Operation['params'] | Operation['body'],
-  value: unknown,
-  where: string,
-  always = false,
-): unknown {
-  if (!schema) {
-    if (always && Object.keys(value as object).length > 0) {
-      const errors = Object.keys(value as object).map((key) => ({
-        detail: 'unknown field',
-        pointer: `#/${where}/${key}`,
-      }));
-      throw new Refused('invalid-request', `This operation takes no ${where} parameters.`, { errors });
-    }
-    return undefined;
-  }
-  const result = schema.safeParse(value, { reportInput: false });
-  if (!result.success) throw invalidRequest(result.error, where);
-  return result.data;
 }
 
 function permit(
@@ -277,6 +261,7 @@ function setHeaders(res: Response, reply: Reply): void {
 
 function sendPieces(
   parts: RouterParts,
+  operation: Operation,
   req: Request,
   res: Response,
   reply: Reply,
@@ -284,7 +269,7 @@ function sendPieces(
 ): Promise<void> {
   return sendStream(req, res, stream, {
     stallMs: parts.stallMs,
-    problemOf: (error) => problemOf(refusalOf(error), requestIdOf(res)),
+    problemOf: (error) => problemOf(refusalOf(error), requestIdOf(res), operation.problemTypes),
     head() {
       setHeaders(res, reply);
       res.status(reply.status).setHeader('Content-Type', stream.contentType);

@@ -54,6 +54,16 @@ export const scannedCode = z
   .max(100)
   .regex(/^[\u0021-\u007e]+$/, 'printable ASCII without spaces');
 
+/** What a scanner read, in any form: as `scannedCode`, with the separator GS (U+001D) that stands for FNC1 in GS1 symbols, and what a keyboard reader sends behind it. */
+export const scannedSymbol = z
+  .string()
+  .min(1)
+  .max(500)
+  .regex(
+    /^[\u001d\u0021-\u007e]+[\t\n\r]*$/,
+    'printable ASCII without spaces, GS between elements; CR, LF or tab at the end only',
+  );
+
 export const serial = z
   .string()
   .regex(/^[1-9][0-9]{0,5}$/, 'a serial number without leading zeros')

@@ -21,11 +21,14 @@ function answers(operation: Operation): Record<string, object> {
       content[shape.contentType ?? 'application/json'] = { schema: shape.schema ?? z.string() };
     }
     const names = [...new Set(list.flatMap((shape) => shape.headers ?? []))];
+    const others = list.flatMap((shape) => Object.entries(shape.otherHeaders ?? {}));
     const optional = (name: keyof typeof HEADERS) => (name === 'Link' ? HEADERS.Link.optional() : HEADERS[name]);
     made[status] = {
       description: list[0]?.description ?? '',
       content,
-      ...(names.length > 0 && { headers: z.object(Object.fromEntries(names.map((name) => [name, optional(name)]))) }),
+      ...((names.length > 0 || others.length > 0) && {
+        headers: z.object(Object.fromEntries([...names.map((name) => [name, optional(name)]), ...others])),
+      }),
     };
   }
   return made;
@@ -43,7 +46,7 @@ function problems(operation: Operation): Record<string, object> {
       const first = codes[0] ?? 'internal-error';
       const kind = errorTable[first];
       const example = {
-        type: `/problems/${first}`,
+        type: operation.problemTypes?.[first] ?? `/problems/${first}`,
         title: kind.title,
         status,
         detail: kind.title,
@@ -58,7 +61,7 @@ function problems(operation: Operation): Record<string, object> {
 }
 
 function operationObject(operation: Operation): ZodOpenApiOperationObject {
-  const headers: Record<string, z.ZodType> = {};
+  const headers: Record<string, z.ZodType> = { ...operation.headers?.shape };
   if (operation.naming === 'fact') {
     headers['idempotency-key'] = z.string().optional().meta({ description: 'A UUID; may stand for id in the body' });
   }
