@@ -17,6 +17,7 @@ import {
 import { brief, dispatchAnswer } from './commands.ts';
 import type * as contract from './contract.ts';
 import { refreshMissing } from './missing.ts';
+import { closeComplete } from './receiving/closing.ts';
 import { insertReceipt } from './store-receipts.ts';
 import { lockDispatches, setState, type DispatchRow } from './store.ts';
 
@@ -106,13 +107,9 @@ export async function receive(context: Context<typeof contract.createReceipt>): 
     nowMs,
   );
   if (body.closes && row.state !== 'closed') await setState(tx, row.dispatchId, 'closed', null);
-  const missing = await refreshMissing(
-    tx,
-    [{ ...row, state: body.closes ? 'closed' : row.state }],
-    factId,
-    occurredAtMs,
-    nowMs,
-  );
+  const said: DispatchRow = { ...row, state: body.closes ? 'closed' : row.state };
+  const closing = { ids: context.ids, actorId: actor.actorId, occurredAtMs, nowMs };
+  const missing = await refreshMissing(tx, await closeComplete(tx, [said], closing), factId, occurredAtMs, nowMs);
   const answer = await dispatchAnswer(context, row.dispatchId);
   return {
     status: 201,

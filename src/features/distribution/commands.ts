@@ -3,7 +3,7 @@
  * `serials-do-not-fit`, `code-taken`, `diet-mismatch`, `rule-broken`.
  */
 import { notFound, Refused } from '../../domain/errors.ts';
-import { isValidSscc } from '../../domain/gs1.ts';
+import { isValidSscc } from '../../domain/gs1/index.ts';
 import { makeLotCode } from '../../domain/lot-codes.ts';
 import { fromInstant, localDate } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';

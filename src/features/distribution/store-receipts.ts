@@ -10,6 +10,8 @@ export async function insertReceipt(
     receivedBy: string;
     closes: boolean;
     note: string | null;
+    /** nobody closed it */
+    closedByPolicy?: 'complete' | 'hours';
   },
   lines: readonly {
     lotId: string;
@@ -21,11 +23,23 @@ export async function insertReceipt(
   nowMs: number,
 ): Promise<void> {
   await tx.query(
-    `insert into receipt (group_id, receipt_id, dispatch_id, occurred_at, recorded_at, received_by, closes, note)
+    `insert into receipt (group_id, receipt_id, dispatch_id, occurred_at, recorded_at, received_by, closes, note,
+            closed_by_policy)
      values ($1::uuid, $2::uuid, $3::uuid, to_timestamp($4::float8 / 1000), to_timestamp($5::float8 / 1000), $6::uuid,
-            $7::boolean, $8::text)`,
-    [tx.groupId, row.receiptId, row.dispatchId, row.occurredAtMs, nowMs, row.receivedBy, row.closes, row.note],
+            $7::boolean, $8::text, $9::text)`,
+    [
+      tx.groupId,
+      row.receiptId,
+      row.dispatchId,
+      row.occurredAtMs,
+      nowMs,
+      row.receivedBy,
+      row.closes,
+      row.note,
+      row.closedByPolicy ?? null,
+    ],
   );
+  if (lines.length === 0) return;
   await tx.query(
     `insert into receipt_line (group_id, receipt_id, line_no, lot_id, place_id, quantity, condition, temperature_c)
      select $1::uuid, $2::uuid, r."lineNo", r."lotId", r."placeId", r.quantity, r.condition, r."temperatureC"

@@ -193,28 +193,3 @@ export async function listDispatchRows(
     ],
   );
 }
-
-export interface CarriedRow {
-  readonly dispatchId: string;
-  readonly lotId: string;
-  readonly serials: string[];
-  readonly crateCode: string | null;
-  readonly quantity: number;
-}
-
-/** What dispatches to a site carry of these lots, or in these crates; newest dispatch first. */
-export async function findCarried(
-  tx: Tx,
-  toSiteId: string,
-  lotIds: readonly string[],
-  crateCodes: readonly string[],
-): Promise<CarriedRow[]> {
-  return tx.query<CarriedRow>(
-    `select n.dispatch_id as "dispatchId", n.lot_id as "lotId", n.serials, n.crate_code as "crateCode", n.quantity
-       from dispatch_line n
-       join dispatch d on d.group_id = n.group_id and d.dispatch_id = n.dispatch_id and d.to_site_id = $2::uuid
-      where n.group_id = $1::uuid and (n.lot_id = any($3::uuid[]) or n.crate_code = any($4::text[]))
-      order by d.departed_at desc nulls last, d.dispatch_id, n.line_no`,
-    [tx.groupId, toSiteId, lotIds, crateCodes],
-  );
-}

@@ -16,7 +16,7 @@ import * as tablets from './tablets-contract.ts';
 
 export { findDevice } from './devices-store.ts';
 export { createGroup, getCurrency } from './group.ts';
-export { findPeopleNames, isPerson } from './store.ts';
+export { findPeople, findPeopleNames, isPerson } from './store.ts';
 
 export function identityOperations({ tokens }: { readonly tokens: Tokens }): readonly BoundOperation[] {
   return [
