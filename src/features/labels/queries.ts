@@ -14,3 +14,14 @@ export async function findPacking(tx: Tx, packingRunId: string): Promise<Packing
   );
   return rows[0] ?? null;
 }
+
+/** The lots that a run made, in the order of their codes. */
+export async function listRunLots(tx: Tx, packingRunId: string): Promise<string[]> {
+  const rows = await tx.query<{ lotId: string }>(
+    `select l.lot_id as "lotId" from lot l
+      where l.group_id = $1::uuid and l.packing_run_id = $2::uuid
+      order by l.code`,
+    [tx.groupId, packingRunId],
+  );
+  return rows.map((row) => row.lotId);
+}

@@ -4,24 +4,26 @@ import { Refused } from '../../domain/errors.ts';
 /** A roll holds about as many; more at once keeps others waiting (common practice). */
 const MOST_LABELS = 500;
 
-function requireFew(count: number): void {
+/** @throws Refused `rule-broken` */
+export function requireFew(count: number): void {
   if (count > MOST_LABELS) {
     throw new Refused('rule-broken', `At most ${MOST_LABELS} labels are printed at once, not ${count}; name serials.`);
   }
 }
 
-const misfit = (detail: string): Refused =>
-  new Refused('serials-do-not-fit', detail, { errors: [{ detail, pointer: '#/query/serials' }] });
-
 /**
  * The serials to print, in the order written; null for one label without a serial.
  * @param text such as `1,4,7-9`, its form checked already; undefined for all
- * @param quantity packs of the lot at birth: serials run from 1 to it
+ * @param lot with `quantity` packs at birth: serials run from 1 to it
+ * @param pointer where the request says them
  */
 export function serialsToPrint(
   text: string | undefined,
   lot: { code: string; serialised: boolean; quantity: number },
+  pointer: '#/query/serials' | '#/serials',
 ): (string | null)[] {
+  const misfit = (detail: string): Refused =>
+    new Refused('serials-do-not-fit', detail, { errors: [{ detail, pointer }] });
   if (!lot.serialised) {
     if (text !== undefined) throw misfit(`Lot ${lot.code} is counted; its packs have no serials.`);
     return [null];

@@ -2,7 +2,7 @@
 import { isAllergenCode, unionAllergens } from '../../../domain/allergens.ts';
 import { isDietCode } from '../../../domain/diets.ts';
 import { notFound, Refused } from '../../../domain/errors.ts';
-import { isValidGtin } from '../../../domain/gs1.ts';
+import { isValidGtin } from '../../../domain/gs1/index.ts';
 import type { Context, Reply } from '../../../platform/http/contract.ts';
 import { requireVersion } from '../../../platform/http/etags.ts';
 import { pageOf, pageReply } from '../../../platform/http/paging.ts';
@@ -126,6 +126,7 @@ export async function createItemCommand(context: Context<typeof createItem>): Pr
     storageInstruction: body.storageInstruction,
     life: body.life ?? null,
     openedLifeH: body.openedLifeH ?? null,
+    ingredients: body.ingredients ?? null,
     ...practiceOf(body, PLAIN),
     lotTracked: body.lotTracked ?? true,
     active: true,
@@ -166,6 +167,7 @@ export async function changeItemCommand(context: Context<typeof changeItem>): Pr
     storageInstruction: body.storageInstruction ?? item.storageInstruction,
     life: body.life === undefined ? item.life : body.life,
     openedLifeH: body.openedLifeH === undefined ? item.openedLifeH : body.openedLifeH,
+    ingredients: body.ingredients === undefined ? item.ingredients : body.ingredients,
     ...practiceOf(body, item),
     active: body.active ?? item.active,
     version: item.version + 1,

@@ -9,6 +9,7 @@ import {
   line,
   MAX_QUANTITY,
   pageQuery,
+  text,
   unit,
   uuid,
 } from '../../../platform/http/scalars.ts';
@@ -75,6 +76,11 @@ const practice = {
     .meta({ description: 'What people count it in besides its unit: case, tin, tray, gastronorm sizes of EN 631' }),
 };
 const practiceWanted = z.object(practice).partial().shape;
+const ingredients = text(4000).nullable().meta({
+  description:
+    'List of ingredients as printed on packs that are sold over a counter, the heaviest first; allergens in it are printed bold. A lot keeps the list that was in force when it was made',
+  example: 'Beef (38 %), water, carrots, potatoes, onions, wheat flour, celery, rapeseed oil, salt, thyme',
+});
 const openedLifeH = z.int().min(1).max(8760).nullable().meta({ description: 'Hours once opened' });
 const storageInstruction = line(200).meta({ example: 'Keep at 3 °C or below' });
 
@@ -101,6 +107,7 @@ const Item = z
       })
       .nullable(),
     openedLifeH: z.int().nullable(),
+    ingredients,
     ...practice,
     lotTracked: z.boolean(),
     active: z.boolean(),
@@ -134,6 +141,7 @@ export const createItem = defineOperation({
     storageInstruction,
     life: life.optional(),
     openedLifeH: openedLifeH.optional(),
+    ingredients: ingredients.optional(),
     ...practiceWanted,
     lotTracked: z.boolean().optional().meta({ description: 'true if left out' }),
   }),
@@ -207,6 +215,7 @@ export const changeItem = defineOperation({
     storageInstruction: storageInstruction.optional(),
     life: life.optional(),
     openedLifeH: openedLifeH.optional(),
+    ingredients: ingredients.optional(),
     ...practiceWanted,
     active: z.boolean().optional(),
   }),

@@ -30,6 +30,8 @@ export interface ItemRow {
   readonly storageInstruction: string;
   readonly life: ItemLife | null;
   readonly openedLifeH: number | null;
+  /** as printed on packs sold over a counter */
+  readonly ingredients: string | null;
   /** group of items in reports, in the group's own words */
   readonly category: string | null;
   readonly storage: 'chilled' | 'frozen' | 'ambient';
@@ -55,7 +57,8 @@ const COLUMNS = `i.item_id as "itemId", i.code, i.name, i.kind, i.unit, i.net_we
     'lifeDays', i.life_days, 'lifeH', i.life_h, 'anchor', i.life_anchor, 'dayOne', i.life_day_one)) end as life,
   i.opened_life_h as "openedLifeH", i.category, i.storage, i.texture_level as "textureLevel", i.diet_codes as "dietCodes",
   i.portions_per_unit as "portionsPerUnit", i.opened_item_id as "openedItemId", i.frozen_life_days as "frozenLifeDays",
-  i.thawed_life_h as "thawedLifeH", i.regenerated_life_h as "regeneratedLifeH", i.entry_units as "entryUnits", i.lot_tracked as "lotTracked", i.active, i.version`;
+  i.thawed_life_h as "thawedLifeH", i.regenerated_life_h as "regeneratedLifeH", i.entry_units as "entryUnits",
+  i.ingredients, i.lot_tracked as "lotTracked", i.active, i.version`;
 
 export async function findItems(tx: Tx, itemIds: readonly string[]): Promise<Map<string, ItemRow>> {
   const rows = await tx.query<ItemRow>(
@@ -63,6 +66,18 @@ export async function findItems(tx: Tx, itemIds: readonly string[]): Promise<Map
     [tx.groupId, itemIds],
   );
   return byId(rows, (row) => row.itemId);
+}
+
+/** The list of ingredients of an item at a time; today's where there was none then. */
+export async function findIngredients(tx: Tx, itemId: string, at: Date): Promise<string | null> {
+  const rows = await tx.query<{ ingredients: string | null }>(
+    `select coalesce((select v.content ->> 'ingredients' from catalogue_version v
+              where v.group_id = i.group_id and v.kind = 'item' and v.object_id = i.item_id and v.recorded_at <= $3::timestamptz
+              order by v.version desc limit 1), i.ingredients) as ingredients
+       from item i where i.group_id = $1::uuid and i.item_id = $2::uuid`,
+    [tx.groupId, itemId, at],
+  );
+  return rows[0]?.ingredients ?? null;
 }
 
 /** Keyed by code. */
@@ -109,6 +124,7 @@ function practiceOf(item: ItemRow): readonly unknown[] {
     item.regeneratedLifeH,
     JSON.stringify(item.entryUnits),
     item.category,
+    item.ingredients,
   ];
 }
 
@@ -117,10 +133,10 @@ export async function insertItem(tx: Tx, item: ItemRow): Promise<void> {
     `insert into item (group_id, item_id, code, name, kind, unit, net_weight_mg, gtin, allergens, may_contain, handling,
        storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, lot_tracked, active, version,
        storage, texture_level, diet_codes, portions_per_unit, opened_item_id, frozen_life_days, thawed_life_h,
-       regenerated_life_h, entry_units, category)
+       regenerated_life_h, entry_units, category, ingredients)
      values ($1::uuid, $2::uuid, $3::text, $4::text, $5::text, $6::text, $7::bigint, $8::text, $9::text[], $10::text[],
        $11::text, $12::text, $13::int, $14::int, $15::text, $16::text, $17::int, $18::boolean, $19::boolean, $20::int,
-       $21::text, $22::smallint, $23::text[], $24::int, $25::uuid, $26::int, $27::int, $28::int, $29::jsonb, $30::text)`,
+       $21::text, $22::smallint, $23::text[], $24::int, $25::uuid, $26::int, $27::int, $28::int, $29::jsonb, $30::text, $31::text)`,
     [
       tx.groupId,
       item.itemId,
@@ -154,7 +170,7 @@ export async function updateItem(tx: Tx, item: ItemRow): Promise<void> {
        life_day_one = $11::text, opened_life_h = $12::int, active = $13::boolean, version = $14::int,
        storage = $15::text, texture_level = $16::smallint, diet_codes = $17::text[], portions_per_unit = $18::int,
        opened_item_id = $19::uuid, frozen_life_days = $20::int, thawed_life_h = $21::int, regenerated_life_h = $22::int,
-       entry_units = $23::jsonb, category = $24::text
+       entry_units = $23::jsonb, category = $24::text, ingredients = $25::text
       where group_id = $1::uuid and item_id = $2::uuid`,
     [
       tx.groupId,
