@@ -9,7 +9,7 @@ const FEATURES = {
   'goods-in': ['identity', 'catalogue', 'ledger', 'shelf-life'],
   production: ['identity', 'catalogue', 'ledger', 'process-checks', 'shelf-life'],
   distribution: ['identity', 'catalogue', 'ledger', 'shelf-life', 'temperature'],
-  scanning: ['identity', 'catalogue', 'ledger', 'goods-in', 'production', 'distribution'],
+  scanning: ['identity', 'catalogue', 'ledger', 'goods-in', 'production', 'distribution', 'labels'],
   labels: ['identity', 'catalogue', 'ledger', 'production', 'distribution', 'shelf-life'],
   tracing: ['identity', 'catalogue', 'ledger'],
   recall: ['identity', 'catalogue', 'ledger', 'production', 'distribution', 'tracing', 'temperature'],

@@ -13,6 +13,8 @@ export interface CountedScan {
   readonly dispatchId: string | null;
   /** arrival only; accepted when it says nothing */
   readonly condition: string | null;
+  /** arrival only: the site where it stands, when it was sent to another */
+  readonly astrayAtSiteId?: string | null;
   /** said or presumed; where food goes to (put-away) or leaves from (use, discard) */
   readonly placeId: string;
   /** the site's date */
@@ -31,7 +33,7 @@ export interface CountedScan {
 export function totalKeyOf(scan: CountedScan): string {
   const { kind, lotId, placeId, occurredOn } = scan;
   const about = {
-    arrival: [scan.dispatchId, scan.condition ?? 'accepted'],
+    arrival: [scan.dispatchId, scan.condition ?? 'accepted', ...(scan.astrayAtSiteId ? [scan.astrayAtSiteId] : [])],
     'put-away': [placeId, occurredOn],
     // What is usual is left out, so that totals of before keep their names.
     use: [placeId, occurredOn, scan.meal, scan.servicePoint, ...(scan.purpose === null ? [] : [scan.purpose])],

@@ -48,7 +48,14 @@ export function pathOf(scans: readonly SerialScan[]): Fate[] {
     const { scanId } = scan;
     if (scan.kind === 'arrival') {
       const dispatchId = scan.dispatchId ?? '';
-      if (arrived.has(dispatchId)) return { scanId, outcome: 'already-recorded' };
+      if (arrived.has(dispatchId)) {
+        // Left at the wrong site first, or taken on by hand: it leaves where it was seen, not the van again.
+        if (ended || location === null || location.siteId === scan.siteId)
+          return { scanId, outcome: 'already-recorded' };
+        const from = { at: 'place', placeId: location.placeId } as const;
+        location = { siteId: scan.siteId, placeId: scan.placeId };
+        return { scanId, outcome: 'posts', from, to: { at: 'place', placeId: scan.placeId } };
+      }
       arrived.add(dispatchId);
       if (!ended) location = { siteId: scan.siteId, placeId: scan.placeId };
       return {

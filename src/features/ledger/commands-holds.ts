@@ -1,7 +1,6 @@
 /** Holds and findings. Refusals: `not-found`, `rule-broken`, `wrong-state`. */
 import { notFound, Refused } from '../../domain/errors.ts';
 import { deputyOf } from '../../platform/auth/actor.ts';
-import { outbox } from '../../platform/jobs.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import { pageOf, pageReply } from '../../platform/http/paging.ts';
 import { findPlaces, findSites } from '../catalogue/index.ts';
@@ -40,7 +39,6 @@ export async function placeHold(context: Context<typeof contract.createHold>): P
   const holdSiteId = site?.siteId ?? accountSite;
   const deputyId = deputyOf(context.actor, 'holds.write', holdSiteId);
   await insertHolds(tx, [draft], context.actor.actorId, nowMs, deputyId);
-  await outbox(tx, 'hold-placed', { holdId: factId, lotId: lot.lotId, kind: body.kind }, nowMs);
   return holdReply(context, factId, holdSiteId);
 }
 
@@ -76,7 +74,6 @@ export async function liftHold(context: Context<typeof contract.createHoldLift>)
   // From here on only success.
   const deputyId = deputyOf(context.actor, 'holds.write', hold.siteId);
   await liftHolds(tx, [hold.holdId], context.actor.actorId, context.body.note, nowMs, deputyId);
-  await outbox(tx, 'hold-lifted', { holdId: hold.holdId, lotId: hold.lotId }, nowMs);
   return holdReply(context, hold.holdId, hold.siteId);
 }
 

@@ -90,6 +90,7 @@ export async function insertHolds(
      on conflict (group_id, hold_id, lot_id) do nothing`,
     [tx.groupId, JSON.stringify(holds), nowMs],
   );
+  await outbox(tx, 'holds-placed', { holdIds: holds.map((hold) => hold.holdId) }, nowMs);
 }
 
 export async function findHoldIds(tx: Tx, holdIds: readonly string[]): Promise<Set<string>> {
@@ -114,7 +115,6 @@ export async function insertFollowingHolds(
   );
   const placed = holds.filter((hold) => !known.has(hold.holdId));
   await insertHolds(tx, placed, actorId, nowMs);
-  if (placed.length > 0) await outbox(tx, 'holds-placed', { holdIds: placed.map((hold) => hold.holdId) }, nowMs);
 }
 
 export async function liftHolds(
@@ -125,12 +125,14 @@ export async function liftHolds(
   nowMs: number,
   deputyId: string | null = null,
 ): Promise<void> {
-  await tx.query(
+  const lifted = await tx.query<{ holdId: string }>(
     `update hold h set lifted_at = to_timestamp($5::float8 / 1000), lifted_by = $3::uuid, lift_note = $4::text,
             lifted_deputy_id = $6::uuid
-      where h.group_id = $1::uuid and h.hold_id = any($2::uuid[]) and h.lifted_at is null`,
+      where h.group_id = $1::uuid and h.hold_id = any($2::uuid[]) and h.lifted_at is null
+     returning h.hold_id as "holdId"`,
     [tx.groupId, holdIds, actorId, note, nowMs, deputyId],
   );
+  if (lifted.length > 0) await outbox(tx, 'holds-lifted', { holdIds: lifted.map((hold) => hold.holdId) }, nowMs);
 }
 
 export interface HoldRow {

@@ -57,6 +57,7 @@ export {
   findLotsByCode,
   findVisibleLots,
   insertLots,
+  LOT_VISIBLE,
   requireFreeLots,
   type LotDraft,
   type LotRow,

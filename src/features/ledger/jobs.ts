@@ -100,7 +100,7 @@ export function findPastDateStock({ db, clock }: { db: Db; clock: Clock }): Job 
   };
 }
 
-/** Daily: what every reader has long had. */
+/** Daily: what has long been in the event feed. What has no number there yet stays, however old. */
 export function trimOutbox({ db, clock }: { db: Db; clock: Clock }): Job {
   return {
     name: 'trim-outbox',
@@ -109,7 +109,8 @@ export function trimOutbox({ db, clock }: { db: Db; clock: Clock }): Job {
       const before = clock.nowMs() - OUTBOX_DAYS * 86_400_000;
       await db.inGroup(groupId, 'write', (tx) =>
         tx.query(
-          `delete from outbox o where o.group_id = $1::uuid and o.created_at < to_timestamp($2::float8 / 1000)`,
+          `delete from outbox o
+            where o.group_id = $1::uuid and o.created_at < to_timestamp($2::float8 / 1000) and o.numbered_at is not null`,
           [tx.groupId, before],
         ),
       );

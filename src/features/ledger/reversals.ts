@@ -90,6 +90,7 @@ const OF_ONE_FACT = [
   'regenerated-returned',
   'damaged-on-arrival',
   'too-warm-on-arrival',
+  'wrong-site',
   'rejected-at-door',
   'allergens-differ',
   'label-understates',

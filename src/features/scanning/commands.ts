@@ -1,5 +1,6 @@
 /** Scans over HTTP. Refusals: `not-found`, `atomic-refused`, `rule-broken`; per scan those of process.ts. */
 import { notFound, Refused } from '../../domain/errors.ts';
+import { withoutReaderEnd } from '../../domain/gs1/index.ts';
 import { fromInstant } from '../../domain/time.ts';
 import type { Context, Reply } from '../../platform/http/contract.ts';
 import {
@@ -49,7 +50,7 @@ export async function recordScans(context: Scans): Promise<Reply> {
   const results: (object | undefined)[] = new Array<object | undefined>(named.length);
   const fresh: Named[] = [];
   const refuse = (one: Named, refused: Refused) => {
-    results[one.index] = { ...blank(one), status: 'refused', problem: problemOf(refused, requestId) };
+    results[one.index] = { ...blank(one), stateHref: null, status: 'refused', problem: problemOf(refused, requestId) };
   };
   for (const one of named) {
     const stored = known.get(one.scan.id);
@@ -59,7 +60,7 @@ export async function recordScans(context: Scans): Promise<Reply> {
     }
     try {
       isReplay(stored, 'createScans', one.content, one.contentHash);
-      // an answer of long ago may lack what answers have now
+      // what is kept is what differs from a blank answer; one of long ago may lack what answers have now
       results[one.index] = { ...blank(one), ...(stored.answer as object), index: one.index, replayed: true };
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
@@ -77,8 +78,8 @@ export async function recordScans(context: Scans): Promise<Reply> {
       refuse(one, outcome.refused);
       continue;
     }
-    const answer = { ...blank(one), ...shown(outcome) };
-    results[one.index] = answer;
+    const answer = shown(outcome);
+    results[one.index] = { ...blank(one), ...answer };
     facts.push({
       factId: one.scan.id,
       operation: 'createScans',
@@ -86,7 +87,7 @@ export async function recordScans(context: Scans): Promise<Reply> {
       contentHash: one.contentHash,
       siteId: site.siteId,
       status: 207,
-      answer,
+      answer: sparse(answer),
       location: `/v1/scans/${one.scan.id}`,
       ...signatureOf(actor, 'scans.write', site.siteId),
     });
@@ -113,9 +114,20 @@ function blank(one: Named): object {
     expected: null,
     mayUse: null,
     whyNot: null,
+    arrivedAs: null,
+    arrivalNote: null,
+    held: null,
     findings: [],
     problem: null,
+    stateHref: `/v1/scans/${one.scan.id}`,
   };
+}
+
+/** What a blank answer says already is not kept with each of thousands. */
+function sparse(answer: object): object {
+  return Object.fromEntries(
+    Object.entries(answer).filter(([, value]) => value !== null && !(Array.isArray(value) && value.length === 0)),
+  );
 }
 
 function shown(outcome: ScanOutcome): object {
@@ -128,6 +140,9 @@ function shown(outcome: ScanOutcome): object {
     expected: outcome.expected,
     mayUse: outcome.mayUse,
     whyNot: outcome.whyNot,
+    arrivedAs: outcome.arrivedAs,
+    arrivalNote: outcome.arrivalNote,
+    held: outcome.held,
     findings: outcome.findings.map(({ kind, lotId, quantity, detail }) => ({ kind, lotId, quantity, detail })),
   };
 }
@@ -139,7 +154,7 @@ function incomingOf({ scan, contentHash }: Named, clockOffsetMs: number | null, 
     ...rest,
     scanId: id,
     kind,
-    code,
+    code: withoutReaderEnd(code),
     occurredAtMs: fromInstant(occurredAt),
     note: { note, servicePoint, meal, coreTemperatureC, portions, purpose, recipient, material: materialOf(material) },
     contentHash,

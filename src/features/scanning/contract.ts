@@ -8,7 +8,7 @@ import {
   line,
   lotCode,
   quantityOrZero,
-  scannedCode,
+  scannedSymbol,
   serial,
   text,
   uuid,
@@ -22,8 +22,9 @@ const NewScan = z
   .strictObject({
     id: uuid.meta({ description: 'Your own UUID for this scan: send it again as often as you like' }),
     kind: z.enum(['arrival', 'put-away', 'use', 'discard', 'count']),
-    code: scannedCode.meta({
-      description: 'As read: LOT, LOT/SERIAL, or the code of a crate',
+    code: scannedSymbol.meta({
+      description:
+        'As read: LOT, LOT/SERIAL or the code of a crate from plain labels; a GS1 element string with GS (U+001D) between elements, with or without the symbology identifier; a GS1 Digital Link; or the bracketed text. All of them name the same pack. CR, LF or tab at the end is left out',
       example: 'CK-261124-4T7QK/7',
     }),
     occurredAt: instant,
@@ -68,9 +69,19 @@ const ScanResult = z
       .nullable()
       .meta({ description: 'arrival without a serial: what the dispatch carries of the lot; ask: 1 of 12, how many?' }),
     mayUse: z.boolean().nullable(),
-    whyNot: z.string().nullable().meta({ description: 'In words that a cook can act on' }),
+    whyNot: z.string().nullable().meta({
+      description:
+        'In words that a cook can act on; of a crate: the first lot in it that may not be used; of a code that no lot and no symbol can have: why it cannot be read',
+    }),
+    arrivedAs: z.enum(['expected', 'over', 'other-dispatch', 'wrong-site', 'not-sent']).nullable().meta({
+      description:
+        'arrival: expected; over: more than the dispatch says; other-dispatch: of another one to this site than named; wrong-site: sent to another site, set aside here; not-sent: no dispatch is known that carries it, it waits for one',
+    }),
+    arrivalNote: z.string().nullable().meta({ description: 'arrival: where it should be and what to do, in words' }),
+    held: z.boolean().nullable().meta({ description: 'arrival: an open hold reaches it, or a lot in the crate' }),
     findings: z.array(FindingBrief),
     problem: Problem.nullable(),
+    stateHref: z.string().nullable().meta({ description: 'Where to read what the scan comes to now; null: refused' }),
   })
   .meta({ id: 'ScanResult' });
 
@@ -81,7 +92,7 @@ export const createScans = defineOperation({
   tag,
   summary: 'Record scans: arrival, put-away, use, discard, count',
   description:
-    'Observations: each states what happened and is refused only for its shape, identity or permission. Up to 5,000 a call, in any order, hours late, twice. Each has its own id and answer; atomic=true records all or none. A code that is not known yet waits for its lot. A scan with a serial is that pack. A scan without one sets a total, it does not add: two beeps of one identical label may be one pack, so the latest scan by occurredAt says how many it is in all, in whatever order they arrive. A crate sets the total of what it carries.',
+    'Observations: each states what happened and is refused only for its shape, identity or permission. Up to 5,000 a call, in any order, hours late, twice. Each has its own id and answer; atomic=true records all or none. A code that is not known yet waits for its lot. A pack or crate that was sent to another site is booked where it is, set aside, with the finding wrong-site; one that no dispatch carries waits for its dispatch, with the same finding. A scan with a serial is that pack. A scan without one sets a total, it does not add: two beeps of one identical label may be one pack, so the latest scan by occurredAt says how many it is in all, in whatever order they arrive. A crate sets the total of what it carries.',
   permission: 'scans.write',
   naming: 'none',
   mode: 'write',

@@ -4,7 +4,7 @@
  */
 import { post, type Book, type Move } from '../../domain/ledger/book.ts';
 import type { Fate, Stop } from '../../domain/ledger/serials.ts';
-import { conditionFinding, refreshMissing } from '../distribution/index.ts';
+import { closeComplete, conditionFinding, refreshMissing } from '../distribution/index.ts';
 import { findPlaces } from '../catalogue/index.ts';
 import {
   clearFindings,
@@ -47,6 +47,7 @@ const OWN_FINDINGS = [
   'time-ahead',
   'damaged-on-arrival',
   'too-warm-on-arrival',
+  'wrong-site',
 ];
 
 export async function writeScans(
@@ -93,11 +94,19 @@ export async function writeScans(
   const repeated = new Set(
     added.filter((scan) => change.fates.get(scan.scanId)?.outcome === 'already-recorded').map((scan) => scan.scanId),
   );
+  for (const { row, shows } of resolved) if (shows && !repeated.has(row.scanId)) note(row.scanId, shows);
   const rows = resolved.map(({ row }) =>
     repeated.has(row.scanId) ? { ...row, outcome: 'already-recorded' as const } : row,
   );
   await saveRows(work, rows, stored);
   await clearGone(work, change, totals);
+  // its dispatch has been recorded since it was beeped
+  if (stored)
+    await clearFindings(
+      tx,
+      'wrong-site',
+      withLot.map(({ row }) => row.scanId),
+    );
   const actorId = rows[0]?.actorId;
   if (actorId)
     await writeBook({ tx, ids: work.ids, actorId, nowMs: work.nowMs }, book, lines, [...findings.values()].flat());
@@ -111,7 +120,15 @@ export async function writeScans(
     ...new Set([...withLot.map(({ row }) => row.dispatchId), ...history.map((scan) => scan.dispatchId)]),
   ];
   const dispatches = touched.flatMap((dispatchId) => (dispatchId ? (world.dispatches.get(dispatchId) ?? []) : []));
-  await refreshMissing(tx, dispatches, rows[0]?.scanId ?? '', work.nowMs, work.nowMs);
+  const lastMs = rows.reduce((latest, row) => Math.max(latest, row.occurredAtMs), 0);
+  const closing = {
+    ids: work.ids,
+    actorId: actorId ?? '',
+    occurredAtMs: Math.min(lastMs, work.nowMs),
+    nowMs: work.nowMs,
+  };
+  const standing = await closeComplete(tx, dispatches, closing);
+  await refreshMissing(tx, standing, rows[0]?.scanId ?? '', work.nowMs, work.nowMs);
   return { repeated, findings, totals: totals.totals, holds: now };
 }
 

@@ -1,15 +1,12 @@
 /**
  * A set of scans at one site: load once, decide each purely against the running state, write the accepted set with one
  * statement per table. Refusals (per scan): `not-found`, `rule-broken`, `serials-do-not-fit`, `discard-reason-unknown`,
- * `unit-mismatch`.
+ * `unit-mismatch`, `scan-unreadable`.
  */
-import { notFound, Refused } from '../../domain/errors.ts';
-import { localDate } from '../../domain/time.ts';
-import { derivedId } from '../../platform/ids.ts';
+import { Refused } from '../../domain/errors.ts';
 import { findPlaces, listWasteReasons } from '../catalogue/index.ts';
-import { findCarried, lockDispatches, type CarriedRow } from '../distribution/index.ts';
+import { findAstray, findCarried, lockDispatches, type AstrayRow, type CarriedRow } from '../distribution/index.ts';
 import {
-  checkDiscardReason,
   findHoldsReaching,
   findLots,
   findLotsByCode,
@@ -18,10 +15,13 @@ import {
   type LotRow,
   type ReachingHold,
 } from '../ledger/index.ts';
+import { heldFinding, isSure, lineOf, wordsOf, type ArrivedAs } from './arrivals.ts';
 import { writeScans, type WrittenScans } from './post.ts';
-import { dispatchOf, lotCodeOf, nameOf } from './resolve.ts';
+import { againstSymbol } from './interpretation/warnings.ts';
+import { readScans } from './read-scans.ts';
+import { resolveOne, type Resolution } from './resolution.ts';
+import { lotCodeOf } from './resolve.ts';
 import { listSeenCrates, listSerialScans, lockPaths, type ScanRow, type SerialKey } from './store.ts';
-import { placed } from './totals.ts';
 import { placeOf, type IncomingScan, type ResolvedScan, type ScanWork, type ScanWorld } from './work.ts';
 
 export interface ScanOutcome {
@@ -35,14 +35,12 @@ export interface ScanOutcome {
   readonly expected: number | null;
   readonly mayUse: boolean | null;
   readonly whyNot: string | null;
+  /** arrivals: what it came to, and what to know of it in words */
+  readonly arrivedAs: ArrivedAs | null;
+  readonly arrivalNote: string | null;
+  /** arrivals: a hold that is open reaches it */
+  readonly held: boolean | null;
   readonly findings: readonly FindingDraft[];
-  readonly refused: Refused | null;
-}
-
-interface Resolution {
-  readonly scanId: string;
-  readonly status: ScanOutcome['status'];
-  readonly rows: readonly ResolvedScan[];
   readonly refused: Refused | null;
 }
 
@@ -58,9 +56,41 @@ function packsOf(
     return lot && slash !== -1 ? [{ lotId: lot.lotId, serial: code.slice(slash + 1) }] : [];
   });
   const crated = carried
-    .filter((row) => incoming.some((scan) => scan.code === row.crateCode))
+    .filter((row) => incoming.some((scan) => row.crateCodes.includes(scan.code)))
     .flatMap((row) => row.serials.map((serial) => ({ lotId: row.lotId, serial })));
   return [...new Map([...named, ...crated].map((key) => [`${key.lotId}/${key.serial}`, key])).values()];
+}
+
+/** Reads what goes to other sites, only for arrivals that no line to this site speaks of. */
+async function strayOf(
+  { tx, site }: ScanWork,
+  arrivals: readonly IncomingScan[],
+  lots: ReadonlyMap<string, LotRow>,
+  carried: readonly CarriedRow[],
+): Promise<AstrayRow[]> {
+  const lotIds = new Set<string>();
+  const serials = new Set<string>();
+  const crateCodes = new Set<string>();
+  for (const { code, dispatchId } of arrivals) {
+    const lot = lots.get(lotCodeOf(code));
+    const [, serial = null] = code.split('/', 2);
+    if (!lot) {
+      if (!carried.some((row) => row.crateCodes.includes(code))) crateCodes.add(code);
+    } else if (
+      !isSure(
+        { lotId: lot.lotId, serial },
+        lineOf(
+          { lotId: lot.lotId, serial },
+          dispatchId ? carried.filter((row) => row.dispatchId === dispatchId) : carried,
+        ),
+      )
+    ) {
+      lotIds.add(lot.lotId);
+      if (serial !== null) serials.add(serial);
+    }
+  }
+  if (lotIds.size + crateCodes.size === 0) return [];
+  return findAstray(tx, site.siteId, { lotIds: [...lotIds], serials: [...serials], crateCodes: [...crateCodes] });
 }
 
 /**
@@ -76,12 +106,14 @@ async function loadWorld(work: ScanWork, incoming: readonly IncomingScan[]): Pro
   const crates = arrivals.filter((scan) => !lots.has(lotCodeOf(scan.code))).map((scan) => scan.code);
   const carried =
     arrivals.length > 0 ? await findCarried(tx, site.siteId, [...new Set(lotIds)], [...new Set(crates)]) : [];
+  const astray = arrivals.length > 0 ? await strayOf(work, arrivals, lots, carried) : [];
+  const lines = [...carried, ...astray];
   const placeIds = incoming.flatMap((scan) => scan.placeId ?? []).concat(site.receivingPlaceId, site.quarantinePlaceId);
   const places = await findPlaces(tx, [...new Set(placeIds)]);
   const crateCodes = new Set(crates);
-  const crateLotIds = carried.flatMap((row) => (crateCodes.has(row.crateCode ?? '') ? row.lotId : []));
+  const crateLotIds = lines.flatMap((row) => (row.crateCodes.some((code) => crateCodes.has(code)) ? row.lotId : []));
   const crateLots = crateLotIds.length > 0 ? await findLots(tx, [...new Set(crateLotIds)]) : new Map<string, LotRow>();
-  const packs = packsOf(incoming, lots, carried);
+  const packs = packsOf(incoming, lots, lines);
   const moving = incoming.flatMap((scan) =>
     scan.kind === 'count' ? [] : (lots.get(lotCodeOf(scan.code))?.lotId ?? []),
   );
@@ -90,122 +122,18 @@ async function loadWorld(work: ScanWork, incoming: readonly IncomingScan[]): Pro
   const dispatches = await lockDispatches(tx, [
     ...new Set([
       ...arrivals.flatMap((scan) => scan.dispatchId ?? []),
-      ...carried.map((row) => row.dispatchId),
+      ...lines.map((row) => row.dispatchId),
       ...history.flatMap((scan) => scan.dispatchId ?? []),
     ]),
   ]);
-  const seen = await listSeenCrates(tx, [...new Set(crates)]);
+  const seen = await listSeenCrates(
+    tx,
+    crates.length > 0 ? [...new Set([...crates, ...lines.flatMap((row) => row.crateCodes)])] : [],
+  );
   const seenCrates = new Set(seen.map((row) => `${row.dispatchId}|${row.code}`));
   const discards = incoming.some((scan) => scan.kind === 'discard');
   const reasons = discards ? (await listWasteReasons(tx, [site.siteId])).get(site.siteId) : undefined;
-  return { lots, carried, places, dispatches, crateLots, seenCrates, history, reasons };
-}
-
-/** Checks one scan and says which rows it makes. Throws Refused. */
-function resolveOne(work: ScanWork, world: ScanWorld, scan: IncomingScan): Omit<Resolution, 'refused'> {
-  const { site } = work;
-  if (scan.placeId && world.places.get(scan.placeId)?.siteId !== site.siteId) throw notFound('place');
-  if ((scan.kind === 'put-away' || scan.kind === 'count') && !scan.placeId) {
-    throw new Refused('rule-broken', `A ${scan.kind} scan names its placeId.`);
-  }
-  if (scan.kind === 'count' && scan.quantity === undefined)
-    throw new Refused('rule-broken', 'A count scan says how much is there.');
-  if (scan.kind !== 'count' && scan.quantity === 0) throw new Refused('rule-broken', 'A quantity is above zero.');
-  if (scan.kind === 'discard') {
-    const note = scan.note.note as string | undefined;
-    const { reason = 'none given', destination = 'none given' } = scan;
-    checkDiscardReason(world.reasons, { reason, destination, note });
-  }
-  if (scan.dispatchId && world.dispatches.get(scan.dispatchId)?.toSiteId !== site.siteId)
-    throw notFound('dispatch to this site');
-  const named = nameOf(scan.code, world.lots, world.carried, scan.dispatchId);
-  const base = rowOf(work, scan);
-  if (named.as === 'unknown') {
-    const row: ScanRow = { ...base, dispatchId: scan.dispatchId ?? null, outcome: 'awaiting-identity' };
-    return { scanId: scan.scanId, status: 'awaiting-identity', rows: [{ row, lot: null }] };
-  }
-  if (named.as === 'crate') {
-    const key = `${named.dispatchId}|${named.code}`;
-    const again = world.seenCrates.has(key);
-    world.seenCrates.add(key);
-    const own: ScanRow = { ...base, dispatchId: named.dispatchId, outcome: again ? 'already-recorded' : 'recorded' };
-    const rows = again ? [] : crateRows(work, base, named.lines, world);
-    return { scanId: scan.scanId, status: own.outcome as 'recorded', rows: [{ row: own, lot: null }, ...rows] };
-  }
-  const { lot, serial } = named;
-  if (serial !== null && (scan.quantity ?? 1) !== 1) throw new Refused('rule-broken', 'One serial is one pack.');
-  if (serial !== null && scan.kind === 'count')
-    throw new Refused('rule-broken', 'Count a lot by its code, without a serial.');
-  let dispatchId = scan.dispatchId ?? null;
-  if (scan.kind === 'arrival' && dispatchId === null) {
-    dispatchId = dispatchOf(lot.lotId, serial, world.carried);
-    if (dispatchId === null)
-      throw new Refused('not-found', `No dispatch to this site carries lot ${lot.code}; name its dispatchId.`);
-  }
-  const row: ScanRow = { ...base, serial, dispatchId, quantity: scan.quantity ?? 1, outcome: 'recorded' };
-  return { scanId: scan.scanId, status: 'recorded', rows: [{ row: placed(site, row, lot, purposeIn(world)), lot }] };
-}
-
-const purposeIn =
-  ({ dispatches }: ScanWorld) =>
-  (dispatchId: string | null) =>
-    dispatches.get(dispatchId ?? '')?.purpose;
-
-const QUARTER_MS = 15 * 60_000;
-let known = { quarter: '', day: '' };
-
-/** Scans come by the thousand within minutes. Offsets of zones are whole quarters of an hour, so a quarter has one date. */
-function dayAt(atMs: number, timeZone: string): string {
-  const quarter = `${timeZone} ${Math.floor(atMs / QUARTER_MS)}`;
-  if (quarter !== known.quarter) known = { quarter, day: localDate(atMs, timeZone) };
-  return known.day;
-}
-
-function rowOf({ site }: ScanWork, scan: IncomingScan): ScanRow {
-  return {
-    scanId: scan.scanId,
-    siteId: site.siteId,
-    kind: scan.kind,
-    code: scan.code,
-    lotId: null,
-    serial: null,
-    dispatchId: null,
-    placeId: scan.placeId ?? null,
-    presumedPlaceId: null,
-    totalId: null,
-    quantity: scan.quantity ?? null,
-    condition: scan.condition ?? null,
-    reason: scan.reason ?? null,
-    destination: scan.destination ?? null,
-    note: { ...scan.note, ...(scan.temperatureC !== undefined && { temperatureC: scan.temperatureC }) },
-    occurredAtMs: scan.occurredAtMs,
-    occurredOn: dayAt(scan.occurredAtMs, site.timeZone),
-    clockOffsetMs: scan.clockOffsetMs,
-    actorId: scan.actorId,
-    contentHash: scan.contentHash,
-    outcome: 'recorded',
-  };
-}
-
-/** One beep of a crate stands for everything that the dispatch says is in it; lines without serials of one lot are one row. */
-function crateRows(work: ScanWork, base: ScanRow, lines: readonly CarriedRow[], world: ScanWorld): ResolvedScan[] {
-  const counted = new Map<string, number>();
-  for (const line of lines)
-    if (line.serials.length === 0) counted.set(line.lotId, (counted.get(line.lotId) ?? 0) + line.quantity);
-  const one = (line: CarriedRow, tail: string, serial: string | null, quantity: number): ResolvedScan[] => {
-    const lot = world.crateLots.get(line.lotId);
-    if (!lot) return [];
-    const scanId = derivedId(`crate-${tail}`, base.scanId);
-    const note = { ...base.note, crateScanId: base.scanId };
-    const row: ScanRow = { ...base, scanId, serial, dispatchId: line.dispatchId, quantity, note };
-    return [{ row: placed(work.site, row, lot, purposeIn(world)), lot }];
-  };
-  return lines.flatMap((line, at) => {
-    if (line.serials.length > 0) return line.serials.flatMap((serial) => one(line, `${at}-${serial}`, serial, 1));
-    const quantity = counted.get(line.lotId);
-    counted.delete(line.lotId);
-    return quantity === undefined ? [] : one(line, `${at}-all`, null, quantity);
-  });
+  return { lots, carried, astray, places, dispatches, crateLots, seenCrates, history, reasons };
 }
 
 /**
@@ -214,15 +142,17 @@ function crateRows(work: ScanWork, base: ScanRow, lines: readonly CarriedRow[], 
  */
 export async function processScans(
   work: ScanWork,
-  incoming: readonly IncomingScan[],
+  scans: readonly IncomingScan[],
   options: { atomic: boolean; stored: boolean },
 ): Promise<ScanOutcome[]> {
+  const incoming = await readScans(work, scans);
   const world = await loadWorld(work, incoming);
   const resolutions = incoming.map((scan): Resolution => {
     try {
       return { ...resolveOne(work, world, scan), refused: null };
     } catch (error) {
-      if (error instanceof Refused) return { scanId: scan.scanId, status: 'refused', rows: [], refused: error };
+      if (error instanceof Refused)
+        return { scanId: scan.scanId, status: 'refused', rows: [], arrival: null, refused: error };
       throw error;
     }
   });
@@ -231,9 +161,23 @@ export async function processScans(
   const lotIds = [...new Set(resolved.flatMap(({ row }) => row.lotId ?? []))];
   const earliestMs = resolved.reduce((least, { row }) => Math.min(least, row.occurredAtMs), work.nowMs);
   const holds = lotIds.length > 0 ? await findHoldsReaching(work.tx, lotIds, earliestMs) : [];
-  const written = await writeScans(work, resolved, world, holds, options.stored);
-  return resolutions.map((one) => outcomeOf(work, world, one, written.holds, written));
+  const seen = resolved.map((one) => withHeld(one, holds));
+  const written = await writeScans(work, seen, world, holds, options.stored);
+  return resolutions.map((one, at) => {
+    const outcome = outcomeOf(work, world, one, written.holds, written);
+    const fault = incoming[at]?.fault ?? null;
+    if (fault !== null && outcome.status === 'awaiting-identity') return { ...outcome, whyNot: cannotBeRead(fault) };
+    const useBy = incoming[at]?.symbolUseBy ?? null;
+    if (useBy === null || outcome.lot === null || outcome.mayUse === false) return outcome;
+    // the label in the hand may say less than the books
+    const against = againstSymbol({ useBy }, [], work.nowMs, work.site.timeZone);
+    return against === null ? outcome : { ...outcome, mayUse: false, whyNot: against };
+  });
 }
+
+/** It is kept, as any observation is, but whoever beeped should not think that all is well. */
+const cannotBeRead = (fault: string): string =>
+  `This code cannot be read, ${fault} No lot has such a code. It is recorded and waits; unless a crate has it, scan again or type the lot code.`;
 
 function outcomeOf(
   work: ScanWork,
@@ -244,19 +188,63 @@ function outcomeOf(
 ): ScanOutcome {
   const first = one.rows[0];
   const lot = first?.lot ?? null;
-  const told = first && lot ? verdictAt(work, world, first.row, lot, holds) : { mayUse: null, whyNot: null };
+  const told = toldOf(work, world, one, holds);
   const status = written.repeated.has(one.scanId) ? 'already-recorded' : one.status;
+  const total = written.totals.get(first?.row.totalId ?? '') ?? null;
+  const expected = first && one.arrival?.as !== 'wrong-site' ? expectedOf(first.row, world.carried) : null;
   return {
     scanId: one.scanId,
     status,
     lot,
     serial: first?.row.serial ?? null,
-    total: written.totals.get(first?.row.totalId ?? '') ?? null,
-    expected: first ? expectedOf(first.row, world.carried) : null,
+    total,
+    expected,
     ...told,
+    ...arrivedOf(one, total, expected, holds),
     findings: one.rows.flatMap(({ row }) => written.findings.get(row.scanId) ?? []),
     refused: one.refused,
   };
+}
+
+/** Of a crate: the first lot in it that may not be used speaks for all of it. */
+function toldOf(work: ScanWork, world: ScanWorld, one: Resolution, holds: readonly ReachingHold[]) {
+  const all = one.rows.flatMap(({ row, lot }) => (lot ? [verdictAt(work, world, row, lot, holds)] : []));
+  return all.find(({ mayUse }) => !mayUse) ?? all[0] ?? { mayUse: null, whyNot: null };
+}
+
+/** A total that is more than the dispatch says it carries is over. */
+function arrivedOf(one: Resolution, total: number | null, expected: number | null, holds: readonly ReachingHold[]) {
+  if (!one.arrival) return { arrivedAs: null, arrivalNote: null, held: null };
+  const tooMany = one.arrival.as === 'expected' && total !== null && expected !== null && total > expected;
+  const arrival = tooMany ? { ...one.arrival, as: 'over' as const } : one.arrival;
+  const seen = one.rows.flatMap(({ row, lot }) => (lot ? [{ row, lot }] : []));
+  const held = seen.length === 0 ? null : seen.some(({ row, lot }) => isHeld(row, lot, holds));
+  return {
+    arrivedAs: arrival.as,
+    arrivalNote: wordsOf(arrival, seen[0]?.row.note.crateScanId === undefined ? (seen[0]?.lot ?? null) : null),
+    held,
+  };
+}
+
+/** What arrives on a hold that stands against its use is shown, wherever it is put. */
+function withHeld(one: ResolvedScan, holds: readonly ReachingHold[]): ResolvedScan {
+  const { row, lot } = one;
+  if (!lot || row.lotId === null || row.kind !== 'arrival' || !isHeld(row, lot, holds)) return one;
+  const place = { placeId: row.placeId ?? row.presumedPlaceId ?? '', siteId: row.siteId, quarantine: false };
+  const { whyNot } = verdict({ factId: row.scanId, lot, place, occurredAtMs: row.occurredAtMs, serving: true }, holds);
+  return whyNot === null ? one : { ...one, shows: [...(one.shows ?? []), heldFinding(row, lot, whyNot)] };
+}
+
+function isHeld(row: ScanRow, lot: LotRow, holds: readonly ReachingHold[]): boolean {
+  const placeId = row.placeId ?? row.presumedPlaceId;
+  return holds.some(
+    (hold) =>
+      hold.lotId === lot.lotId &&
+      hold.liftedAt === null &&
+      hold.kind !== 'use-by' &&
+      (hold.siteId === null || hold.siteId === row.siteId) &&
+      (hold.accountId === null || hold.accountId === placeId),
+  );
 }
 
 /** So that a device can ask: one of twelve, how many? 0 when the dispatch does not say that it carries the lot. */

@@ -25,7 +25,7 @@ export function nameOf(
   const lot = lotsByCode.get(lotCodeOf(code));
   if (!lot) {
     const lines = carried.filter(
-      (row) => row.crateCode === code && (dispatchId === undefined || row.dispatchId === dispatchId),
+      (row) => row.crateCodes.includes(code) && (dispatchId === undefined || row.dispatchId === dispatchId),
     );
     const first = lines[0];
     if (!first) return { as: 'unknown' };
@@ -45,12 +45,4 @@ export function nameOf(
     throw new Refused('serials-do-not-fit', `Lot ${lot.code} has serials 1 to ${lot.quantity}.`);
   }
   return { as: 'lot', lot, serial };
-}
-
-/** The dispatch that an arriving lot came by: the one that names its serial, else the newest that carries the lot. */
-export function dispatchOf(lotId: string, serial: string | null, carried: readonly CarriedRow[]): string | null {
-  const rows = carried.filter((row) => row.lotId === lotId);
-  const named = serial === null ? undefined : rows.find((row) => row.serials.includes(serial));
-  const open = rows.find((row) => row.serials.length === 0) ?? (serial === null ? rows[0] : undefined);
-  return (named ?? open ?? rows[0])?.dispatchId ?? null;
 }

@@ -5,7 +5,10 @@ export interface ScanRow {
   readonly scanId: string;
   readonly siteId: string;
   readonly kind: 'arrival' | 'put-away' | 'use' | 'discard' | 'count' | 'conversion';
+  /** as read */
   readonly code: string;
+  /** what a symbol of another form names, as our own label would say it; null: as the code */
+  readonly named: string | null;
   readonly lotId: string | null;
   readonly serial: string | null;
   readonly dispatchId: string | null;
@@ -28,7 +31,7 @@ export interface ScanRow {
   readonly outcome: 'recorded' | 'already-recorded' | 'awaiting-identity' | 'reversed';
 }
 
-const COLUMNS = `s.scan_id as "scanId", s.site_id as "siteId", s.kind, s.code, s.lot_id as "lotId", s.serial,
+const COLUMNS = `s.scan_id as "scanId", s.site_id as "siteId", s.kind, s.code, s.named, s.lot_id as "lotId", s.serial,
   s.dispatch_id as "dispatchId", s.place_id as "placeId", s.presumed_place_id as "presumedPlaceId", s.total_id as "totalId",
   s.quantity, s.condition, s.reason, s.destination, s.note,
   (extract(epoch from s.occurred_at) * 1000)::int8 as "occurredAtMs", s.occurred_on as "occurredOn",
@@ -44,14 +47,14 @@ function given({ contentHash, ...row }: ScanRow): Record<string, unknown> {
 export async function insertScans(tx: Tx, rows: readonly ScanRow[], nowMs: number): Promise<void> {
   if (rows.length === 0) return;
   await tx.query(
-    `insert into scan (group_id, scan_id, site_id, kind, code, lot_id, serial, dispatch_id, place_id, presumed_place_id, total_id,
+    `insert into scan (group_id, scan_id, site_id, kind, code, named, lot_id, serial, dispatch_id, place_id, presumed_place_id, total_id,
             quantity, condition, reason, destination, note, occurred_at, occurred_on, clock_offset_ms, recorded_at, actor_id,
             content_hash, outcome)
-     select $1::uuid, r."scanId", r."siteId", r.kind, r.code, r."lotId", r.serial, r."dispatchId", r."placeId",
+     select $1::uuid, r."scanId", r."siteId", r.kind, r.code, r.named, r."lotId", r.serial, r."dispatchId", r."placeId",
             r."presumedPlaceId", r."totalId", r.quantity, r.condition, r.reason, r.destination, coalesce(r.note, '{}'::jsonb),
             to_timestamp(r."occurredAtMs" / 1000.0), r."occurredOn", r."clockOffsetMs", to_timestamp($3::float8 / 1000),
             r."actorId", decode(r."hash", 'hex'), r.outcome
-       from jsonb_to_recordset($2::jsonb) as r("scanId" uuid, "siteId" uuid, kind text, code text, "lotId" uuid, serial text,
+       from jsonb_to_recordset($2::jsonb) as r("scanId" uuid, "siteId" uuid, kind text, code text, named text, "lotId" uuid, serial text,
             "dispatchId" uuid, "placeId" uuid, "presumedPlaceId" uuid, "totalId" uuid, quantity int8, condition text,
             reason text, destination text, note jsonb, "occurredAtMs" numeric, "occurredOn" date, "clockOffsetMs" int8,
             "actorId" uuid, hash text, outcome text)`,
@@ -147,18 +150,42 @@ export async function listSeenCrates(
 ): Promise<{ dispatchId: string; code: string }[]> {
   if (crateCodes.length === 0) return [];
   return tx.query(
-    `select s.dispatch_id as "dispatchId", s.code from scan s
-      where s.group_id = $1::uuid and s.kind = 'arrival' and s.outcome = 'recorded' and s.lot_id is null
-        and s.dispatch_id is not null and s.code = any($2::text[])`,
+    `select s.dispatch_id as "dispatchId", coalesce(s.named, s.code) as code from scan s
+      where s.group_id = $1::uuid and s.kind = 'arrival' and s.outcome in ('recorded', 'already-recorded')
+        and s.lot_id is null and s.dispatch_id is not null and coalesce(s.named, s.code) = any($2::text[])`,
     [tx.groupId, crateCodes],
   );
 }
 
+/**
+ * Scans that may be known by now: of a lot that has appeared, of a crate that is on a dispatch, itself or what is in it, or arrivals that
+ * a dispatch to their site carries by now, or one that names the pack; those without any are looked at once, for their finding.
+ */
 export async function listWaiting(tx: Tx, limit: number): Promise<ScanRow[]> {
   return tx.query<ScanRow>(
     `select ${COLUMNS} from scan s
-       join lot l on l.group_id = s.group_id and l.code = split_part(s.code, '/', 1)
       where s.group_id = $1::uuid and s.outcome = 'awaiting-identity'
+        and (exists (select from lot l
+                where l.group_id = s.group_id
+                  and (l.code = split_part(coalesce(s.named, s.code), '/', 1) or l.supplier_lot_code = split_part(s.named, '/', 1))
+                  and (s.kind <> 'arrival'
+                    or not exists (select from finding f
+                          where f.group_id = s.group_id and f.kind = 'wrong-site' and f.subject = s.scan_id::text)
+                    or exists (select from dispatch_line n
+                          join dispatch d on d.group_id = n.group_id and d.dispatch_id = n.dispatch_id
+                         where n.group_id = s.group_id and n.lot_id = l.lot_id
+                           and (d.to_site_id = s.site_id or split_part(coalesce(s.named, s.code), '/', 2) = any(n.serials)))))
+          or s.kind = 'arrival' and exists (
+            with recursive inside as (
+              select null::uuid as crate_id, coalesce(s.named, s.code) as code
+              union
+              select c.crate_id, c.code
+                from inside i
+                join crate o on o.group_id = $1::uuid and o.code = i.code
+                join crate_placement p on p.group_id = $1::uuid and p.into_crate_id = o.crate_id
+                join crate c on c.group_id = $1::uuid and c.crate_id = p.crate_id)
+            select from inside i
+              join dispatch_line n on n.group_id = $1::uuid and n.crate_code = i.code))
       order by s.scan_id limit $2::int`,
     [tx.groupId, limit],
   );

@@ -30,6 +30,7 @@ function totalIdOf(row: ScanRow): string | null {
     kind: row.kind as CountedScan['kind'],
     lotId: row.lotId,
     placeId: placeIdOf(row),
+    astrayAtSiteId: row.note.expectedAtSiteId === undefined ? null : row.siteId,
     meal: textOr(row.note.meal),
     servicePoint: textOr(row.note.servicePoint),
     purpose: purposeOf(row.note.purpose) ?? null,
@@ -52,7 +53,9 @@ export function placed(
   const arrives = row.kind === 'arrival';
   // What comes back, or is to be destroyed, has a worse history than what stayed: it stands apart until somebody decides.
   const back = arrives && row.placeId === null && (purposeOf(row.dispatchId) ?? 'delivery') !== 'delivery';
-  const setAside = arrives && ((row.condition ?? 'accepted') !== 'accepted' || back);
+  // Nobody here asked for it: its texture or allergens may be another ward's.
+  const astray = arrives && row.placeId === null && row.note.expectedAtSiteId !== undefined;
+  const setAside = arrives && ((row.condition ?? 'accepted') !== 'accepted' || back || astray);
   const known: ScanRow = {
     ...row,
     lotId: lot.lotId,
@@ -66,7 +69,8 @@ const said = (scan: TotalScan): TotalSaid & { readonly scan: TotalScan } => ({
   scanId: scan.scanId,
   occurredAtMs: scan.occurredAtMs,
   quantity: scan.quantity ?? 1,
-  crateCode: scan.note.crateScanId === undefined ? null : scan.code,
+  // a beep of a roll cage speaks of each crate in it by that crate's own code
+  crateCode: scan.note.crateScanId === undefined ? null : (textOr(scan.note.crateCode) ?? scan.code),
   scan,
 });
 

@@ -2,7 +2,7 @@
 import type { Tx } from '../../platform/db/db.ts';
 import type { Ids } from '../../platform/ids.ts';
 import type { PlaceRow, SiteRow } from '../catalogue/index.ts';
-import type { CarriedRow, DispatchRow } from '../distribution/index.ts';
+import type { AstrayRow, CarriedRow, DispatchRow } from '../distribution/index.ts';
 import {
   findingsOf,
   type checkDiscardReason,
@@ -41,6 +41,8 @@ export interface ScanWork {
 export interface ScanWorld {
   readonly lots: ReadonlyMap<string, LotRow>;
   readonly carried: readonly CarriedRow[];
+  /** lines to other sites that arrivals here may belong to; read only when lines to this site do not say so */
+  readonly astray: readonly AstrayRow[];
   readonly places: ReadonlyMap<string, PlaceRow>;
   readonly dispatches: ReadonlyMap<string, DispatchRow>;
   /** by id: lots of crates that are scanned now; a crate's code does not name them */
@@ -56,6 +58,8 @@ export interface ScanWorld {
 export interface ResolvedScan {
   readonly row: ScanRow;
   readonly lot: LotRow | null;
+  /** what the scan shows whatever becomes of its posting; not when it says nothing new */
+  readonly shows?: readonly FindingDraft[];
 }
 
 /** A scan that is posted anew may be of another site than the one that scans now; it knows where its lot is presumed to be. */

@@ -184,10 +184,19 @@ describe('scans', () => {
     });
   });
 
+  test('what no lot can have waits too, and the answer says why it cannot be read', async () => {
+    // our lot codes leave the % of GS1's set 82 out; a GTIN in (01) has 14 digits; a lot code has 20 characters at most
+    for (const read of ['STEW%1', '(01)0952012300101(10)STEW-1', 'A'.repeat(500)]) {
+      const [result] = (await scans([{ ...scan('use', '1', '09:00'), code: read }])).results;
+      expect(result).toMatchObject({ status: 'awaiting-identity', mayUse: null, problem: null });
+      expect(result.whyNot).toContain('cannot be read');
+    }
+  });
+
   test('an unknown code waits and posts when its lot appears', async () => {
     const waiting = { id: randomUUID(), kind: 'use', code: 'LATE-LOT-1', occurredAt: at('09:00'), quantity: 3 };
     const answer = await scans([waiting]);
-    expect(answer.results[0]).toMatchObject({ status: 'awaiting-identity', mayUse: null });
+    expect(answer.results[0]).toMatchObject({ status: 'awaiting-identity', mayUse: null, whyNot: null });
     await kitchen.shin(1_000, { lotCode: 'LATE-LOT-1' });
     const job = identifyScans({ db: service.db, clock: service.clock, ids: randomIds, log: createLog('silent') });
     await job.run({ groupId: service.groupId });

@@ -6,6 +6,7 @@
 import { bornAllergens } from '../../../domain/birth.ts';
 import { amountsOf, type Amounts } from '../../../domain/conversion-amounts.ts';
 import { convert, leftWhenFrozen, lessLeft, type Anchors, type Converted } from '../../../domain/conversions.ts';
+import { withoutReaderEnd } from '../../../domain/gs1/index.ts';
 import { post, type Move } from '../../../domain/ledger/book.ts';
 import { placeEnded } from '../../../domain/ledger/serials.ts';
 import { makeLotCode } from '../../../domain/lot-codes.ts';
@@ -254,7 +255,8 @@ function scanOf(context: Convert, { site, lot, serial }: Asked, occurredAtMs: nu
     scanId: derivedId('conversion-scan', factId),
     siteId: site.siteId,
     kind: 'conversion',
-    code: body.code ?? '',
+    code: withoutReaderEnd(body.code ?? ''),
+    named: null,
     lotId: lot.lotId,
     serial,
     dispatchId: null,

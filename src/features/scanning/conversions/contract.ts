@@ -8,7 +8,7 @@ import {
   line,
   lotCode,
   quantity,
-  scannedCode,
+  scannedSymbol,
   serial,
   unit,
   uuid,
@@ -26,9 +26,10 @@ const NewConversion = z
   .strictObject({
     id: factId,
     kind,
-    code: scannedCode
-      .optional()
-      .meta({ description: 'As read: LOT or LOT/SERIAL; goes with siteId', example: 'STEW-1/7' }),
+    code: scannedSymbol.optional().meta({
+      description: 'As read: LOT or LOT/SERIAL, or the GS1 symbol of the pack; goes with siteId',
+      example: 'STEW-1/7',
+    }),
     lotId: uuid.optional().meta({ description: 'Instead of code; goes with placeId' }),
     siteId: uuid.optional(),
     placeId: uuid.optional().meta({
@@ -149,6 +150,7 @@ export const createConversion = defineOperation({
     'unit-mismatch',
     'rule-broken',
     'serials-do-not-fit',
+    'scan-unreadable',
     'portions-do-not-divide',
     'item-unsuitable',
     'code-taken',

@@ -1,9 +1,11 @@
 /**
  * What a conversion speaks of: site, lot or pack, items and places. Refusals: `not-found`, `rule-broken`, `unit-mismatch`,
- * `serials-do-not-fit`, `item-unsuitable`.
+ * `serials-do-not-fit`, `item-unsuitable`, `scan-unreadable`.
  */
 import type { ConversionKind } from '../../../domain/conversions.ts';
 import { notFound, Refused } from '../../../domain/errors.ts';
+import { withoutReaderEnd } from '../../../domain/gs1/index.ts';
+import { localDate } from '../../../domain/time.ts';
 import type { Context } from '../../../platform/http/contract.ts';
 import {
   findItems,
@@ -15,6 +17,7 @@ import {
   type SiteRow,
 } from '../../catalogue/index.ts';
 import { findLots, findLotsByCode, requireUnit, type LotRow } from '../../ledger/index.ts';
+import { readCodes } from '../codes.ts';
 import { lotCodeOf, nameOf } from '../resolve.ts';
 import type { createConversion } from './contract.ts';
 
@@ -51,8 +54,8 @@ export async function loadAsked(context: Convert): Promise<Asked> {
   const places = await findPlaces(tx, [...new Set([body.placeId, body.toPlaceId].flatMap((id) => id ?? []))]);
   const siteId = body.siteId ?? places.get(body.placeId ?? '')?.siteId;
   const site = (await findSites(tx, siteId === undefined ? [] : [siteId])).get(siteId ?? '');
-  const lots =
-    body.code === undefined ? await findLots(tx, [body.lotId ?? '']) : await findLotsByCode(tx, [lotCodeOf(body.code)]);
+  const code = await codeOf(context, site);
+  const lots = code === null ? await findLots(tx, [body.lotId ?? '']) : await findLotsByCode(tx, [lotCodeOf(code)]);
   const lot = [...lots.values()][0];
   const wanted = [lot?.itemId, body.toItemId].flatMap((id) => id ?? []);
   const items = await findItems(tx, [...new Set(wanted)]);
@@ -62,7 +65,7 @@ export async function loadAsked(context: Convert): Promise<Asked> {
   }
   const item = lot && items.get(lot.itemId);
   if (!lot || !item) throw notFound('lot');
-  const serial = body.code === undefined ? null : serialOf(body.code, lot);
+  const serial = code === null ? null : serialOf(code, lot);
   const toItem = await targetOf(context, item, items);
   if (!item.lotTracked || item.kind === 'packaging') throw unsuitable(item);
   if (!toItem.lotTracked || toItem.kind === 'packaging') throw unsuitable(toItem);
@@ -73,6 +76,16 @@ export async function loadAsked(context: Convert): Promise<Asked> {
   }
   if (body.serialised === true && toItem.unit !== 'piece') throw broken('Only pieces have serials.', '#/serialised');
   return { site, lot, serial, item, toItem, quantity: quantityOf(context, lot, serial), places };
+}
+
+/** What was scanned as LOT or LOT/SERIAL, whatever the symbol; null: the lot is named by its id. */
+async function codeOf({ body, tx, nowMs }: Convert, site: SiteRow | undefined): Promise<string | null> {
+  if (body.code === undefined) return null;
+  const code = withoutReaderEnd(body.code);
+  const readOn = localDate(nowMs, site?.timeZone ?? 'UTC');
+  const read = (await readCodes(tx, site?.siteId ?? null, [code], readOn)).get(code);
+  if (read?.refused) throw read.refused;
+  return read?.named ?? code;
 }
 
 function serialOf(code: string, lot: LotRow): string | null {
