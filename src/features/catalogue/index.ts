@@ -16,7 +16,7 @@ import * as reasonCommands from './waste-reasons/commands.ts';
 import * as reasons from './waste-reasons/contract.ts';
 
 export { findEquipment, lockEquipment } from './equipment/store.ts';
-export { findItems, findItemsByCode, type ItemRow } from './items/store.ts';
+export { findIngredients, findItems, findItemsByCode, type ItemRow } from './items/store.ts';
 export { findPlaces, findPlacesByCode, type PlaceRow } from './places/store.ts';
 export { findRecipes, lockRecipe, type RecipeRow } from './recipes/store.ts';
 export { findSites, lockSite, presumedPlaceId, type SiteRow } from './sites/store.ts';

@@ -13,6 +13,7 @@ import * as statementCommands from './statements/commands.ts';
 import * as statements from './statements/contract.ts';
 
 export { recomputeShelfLife } from './limits/jobs.ts';
+export { findRelabel } from './relabels/store.ts';
 export { afterCorrection } from './statements/commands.ts';
 
 const projectionOperations: readonly BoundOperation[] = [bind(projectShelfLife, answerProjection)];

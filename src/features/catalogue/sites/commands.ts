@@ -1,7 +1,7 @@
 /** Refusals: `forbidden` (a new site belongs to nobody's scope yet), `rule-broken`, `code-taken`, `not-found`, `version-mismatch`. */
 import { IANAZone } from 'luxon';
 import { notFound, Refused } from '../../../domain/errors.ts';
-import { isValidGln } from '../../../domain/gs1.ts';
+import { isValidGln } from '../../../domain/gs1/index.ts';
 import type { Context, Reply } from '../../../platform/http/contract.ts';
 import { requireVersion } from '../../../platform/http/etags.ts';
 import { pageOf, pageReply } from '../../../platform/http/paging.ts';

@@ -11,11 +11,19 @@ const Supplier = z
     supplierId: uuid,
     code: z.string(),
     name: z.string(),
+    gln: z.string().nullable(),
     address: address.nullable(),
     active: z.boolean(),
     version: z.int(),
   })
   .meta({ id: 'Supplier' });
+
+const gln = z
+  .string()
+  .regex(/^[0-9]{13}$/, '13 digits')
+  .meta({
+    description: 'Global Location Number by which it names itself in its documents; the check digit is checked',
+  });
 
 const params = z.strictObject({ supplierId: uuid });
 
@@ -28,9 +36,9 @@ export const createSupplier = defineOperation({
   permission: 'catalogue.write',
   naming: 'fact',
   mode: 'write',
-  body: z.strictObject({ id: factId, code, name: line(), address: address.optional() }),
+  body: z.strictObject({ id: factId, code, name: line(), gln: gln.optional(), address: address.optional() }),
   answers: { 201: { description: 'Added', schema: Supplier, headers: ['Location', 'ETag'] } },
-  errors: ['code-taken'],
+  errors: ['code-taken', 'rule-broken'],
   example: {
     body: {
       id: exampleId('new/supplier'),
@@ -84,7 +92,7 @@ export const changeSupplier = defineOperation({
   method: 'patch',
   path: '/v1/suppliers/{supplierId}',
   tag: 'catalogue',
-  summary: 'Rename a supplier, change its address, or take it off the list',
+  summary: 'Rename a supplier, change its GLN or address, or take it off the list',
   permission: 'catalogue.write',
   naming: 'none',
   mode: 'write',
@@ -92,11 +100,12 @@ export const changeSupplier = defineOperation({
   params,
   body: z.strictObject({
     name: line().optional(),
+    gln: gln.nullable().optional(),
     address: address.nullable().optional(),
     active: z.boolean().optional(),
   }),
   answers: { 200: { description: 'Changed', schema: Supplier, headers: ['ETag'] } },
-  errors: ['not-found'],
+  errors: ['not-found', 'rule-broken'],
   example: {
     params: { supplierId: exampleId('supplier/brook') },
     body: { name: 'Brook Farm Meats' },

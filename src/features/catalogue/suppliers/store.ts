@@ -8,12 +8,13 @@ export interface SupplierRow {
   readonly supplierId: string;
   readonly code: string;
   readonly name: string;
+  readonly gln: string | null;
   readonly address: Address | null;
   readonly active: boolean;
   readonly version: number;
 }
 
-const COLUMNS = `s.supplier_id as "supplierId", s.code, s.name, s.address, s.active, s.version`;
+const COLUMNS = `s.supplier_id as "supplierId", s.code, s.name, s.gln, s.address, s.active, s.version`;
 
 const addressJson = ({ address }: SupplierRow): string | null => (address === null ? null : JSON.stringify(address));
 
@@ -46,8 +47,8 @@ export async function listSuppliers(tx: Tx, code: string | null, page: Page): Pr
 
 export async function insertSupplier(tx: Tx, supplier: SupplierRow): Promise<void> {
   await tx.query(
-    `insert into supplier (group_id, supplier_id, code, name, active, version, address)
-     values ($1::uuid, $2::uuid, $3::text, $4::text, $5::boolean, $6::int, $7::jsonb)`,
+    `insert into supplier (group_id, supplier_id, code, name, active, version, address, gln)
+     values ($1::uuid, $2::uuid, $3::text, $4::text, $5::boolean, $6::int, $7::jsonb, $8::text)`,
     [
       tx.groupId,
       supplier.supplierId,
@@ -56,14 +57,23 @@ export async function insertSupplier(tx: Tx, supplier: SupplierRow): Promise<voi
       supplier.active,
       supplier.version,
       addressJson(supplier),
+      supplier.gln,
     ],
   );
 }
 
 export async function updateSupplier(tx: Tx, supplier: SupplierRow): Promise<void> {
   await tx.query(
-    `update supplier set name = $3::text, active = $4::boolean, version = $5::int, address = $6::jsonb
+    `update supplier set name = $3::text, active = $4::boolean, version = $5::int, address = $6::jsonb, gln = $7::text
       where group_id = $1::uuid and supplier_id = $2::uuid`,
-    [tx.groupId, supplier.supplierId, supplier.name, supplier.active, supplier.version, addressJson(supplier)],
+    [
+      tx.groupId,
+      supplier.supplierId,
+      supplier.name,
+      supplier.active,
+      supplier.version,
+      addressJson(supplier),
+      supplier.gln,
+    ],
   );
 }
