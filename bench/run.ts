@@ -9,10 +9,12 @@
  */
 import { parseArgs } from 'node:util';
 import { bulkScans } from './bulk-scans.ts';
+import { labels } from './labels.ts';
 import { lotReach } from './lot-reach.ts';
 import { monthWorkbook } from './month-workbook.ts';
 import { monthReport } from './month-report.ts';
 import { readings } from './readings.ts';
+import { scanReading } from './scan-reading.ts';
 import { temperatureDays } from './temperature-days.ts';
 import { keepResult, type Result } from './measure.ts';
 
@@ -25,10 +27,12 @@ type Bench = (options: {
 
 const BENCHES: Readonly<Record<string, Bench>> = {
   'bulk-scans': bulkScans,
+  labels,
   'lot-reach': lotReach,
   'month-workbook': monthWorkbook,
   'month-report': monthReport,
   readings,
+  'scan-reading': scanReading,
   'temperature-days': temperatureDays,
 };
 const DEFAULT_SEED = 7;

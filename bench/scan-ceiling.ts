@@ -89,7 +89,7 @@ export async function openCeiling(url: string, groupId: string, actorId: string,
           h: hash.toString('hex'),
           l: createHash('sha256').update(hash).update(id).digest('hex'),
           content,
-          answer: answerOf(at, id, lot.lotId, lot.code, serial),
+          answer: answerOf(lot.lotId, lot.code, serial),
         };
       });
       const packs = new Map<string, number>();
@@ -119,21 +119,7 @@ export async function openCeiling(url: string, groupId: string, actorId: string,
   };
 }
 
-/** The first answer of a scan as the service keeps it. */
-function answerOf(index: number, id: string, lotId: string, lotCode: string, serial: string): object {
-  return {
-    index,
-    id,
-    replayed: false,
-    lotId,
-    lotCode,
-    serial,
-    total: null,
-    expected: null,
-    mayUse: true,
-    whyNot: null,
-    findings: [],
-    problem: null,
-    status: 'recorded',
-  };
+/** The first answer of a scan as the service keeps it: what a blank answer does not say. */
+function answerOf(lotId: string, lotCode: string, serial: string): object {
+  return { status: 'recorded', lotId, lotCode, serial, mayUse: true };
 }

@@ -95,6 +95,18 @@ end
 $function$
 ;
 
+CREATE OR REPLACE FUNCTION public.wake_job_later(job text, group_id uuid, after_s integer)
+ RETURNS void
+ LANGUAGE plpgsql
+AS $function$
+begin
+  if to_regnamespace('graphile_worker') is null then return; end if;
+  perform graphile_worker.add_job(job, json_build_object('groupId', group_id), job_key => job || ':' || group_id,
+                                  job_key_mode => 'preserve_run_at', run_at => now() + make_interval(secs => after_s));
+end
+$function$
+;
+
 create table account (
   group_id uuid not null,
   account_id uuid not null,
@@ -122,6 +134,86 @@ alter table account force row level security;
 CREATE UNIQUE INDEX account_outside_key ON public.account USING btree (group_id, site_id, kind) WHERE (sign = 0);
 create policy own_group on account as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on account to sealtrail_app;
+
+create table announced_delivery (
+  group_id uuid not null,
+  announced_delivery_id uuid not null,
+  capture_id uuid not null,
+  event_id text not null,
+  shipped_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  from_gln text,
+  to_gln text,
+  despatch_advice text,
+  purchase_order text,
+  ssccs text[] not null,
+  closed_ssccs text[] not null,
+  constraint announced_delivery_pkey PRIMARY KEY (group_id, announced_delivery_id),
+  constraint announced_delivery_event_key UNIQUE (group_id, event_id),
+  constraint announced_delivery_capture_fkey FOREIGN KEY (group_id, capture_id) REFERENCES epcis_capture(group_id, capture_id),
+  constraint announced_delivery_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table announced_delivery enable row level security;
+alter table announced_delivery force row level security;
+CREATE INDEX announced_delivery_capture ON public.announced_delivery USING btree (capture_id, group_id);
+CREATE INDEX announced_delivery_to ON public.announced_delivery USING btree (to_gln, shipped_at, announced_delivery_id, group_id);
+create policy own_group on announced_delivery as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on announced_delivery to sealtrail_app;
+
+create table announced_delivery_line (
+  group_id uuid not null,
+  announced_delivery_id uuid not null,
+  line_no integer not null,
+  epc text not null,
+  gtin text,
+  lot_code text,
+  sscc text,
+  quantity numeric,
+  uom text,
+  use_by_date date,
+  best_before_date date,
+  constraint announced_delivery_line_pkey PRIMARY KEY (group_id, announced_delivery_id, line_no),
+  constraint announced_delivery_line_delivery_fkey FOREIGN KEY (group_id, announced_delivery_id) REFERENCES announced_delivery(group_id, announced_delivery_id),
+  constraint announced_delivery_line_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint announced_delivery_line_line_no_check CHECK ((line_no > 0))
+);
+alter table announced_delivery_line enable row level security;
+alter table announced_delivery_line force row level security;
+create policy own_group on announced_delivery_line as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on announced_delivery_line to sealtrail_app;
+
+create table announced_delivery_receipt (
+  group_id uuid not null,
+  announced_delivery_id uuid not null,
+  goods_receipt_id uuid not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint announced_delivery_receipt_pkey PRIMARY KEY (group_id, announced_delivery_id, goods_receipt_id),
+  constraint announced_delivery_receipt_receipt_key UNIQUE (group_id, goods_receipt_id),
+  constraint announced_delivery_receipt_delivery_fkey FOREIGN KEY (group_id, announced_delivery_id) REFERENCES announced_delivery(group_id, announced_delivery_id),
+  constraint announced_delivery_receipt_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint announced_delivery_receipt_receipt_fkey FOREIGN KEY (group_id, goods_receipt_id) REFERENCES goods_receipt(group_id, goods_receipt_id)
+);
+alter table announced_delivery_receipt enable row level security;
+alter table announced_delivery_receipt force row level security;
+create policy own_group on announced_delivery_receipt as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on announced_delivery_receipt to sealtrail_app;
+
+create table announced_delivery_withdrawal (
+  group_id uuid not null,
+  announced_delivery_id uuid not null,
+  capture_id uuid not null,
+  declared_at timestamp with time zone not null,
+  reason text,
+  constraint announced_delivery_withdrawal_pkey PRIMARY KEY (group_id, announced_delivery_id),
+  constraint announced_delivery_withdrawal_capture_fkey FOREIGN KEY (group_id, capture_id) REFERENCES epcis_capture(group_id, capture_id),
+  constraint announced_delivery_withdrawal_delivery_fkey FOREIGN KEY (group_id, announced_delivery_id) REFERENCES announced_delivery(group_id, announced_delivery_id),
+  constraint announced_delivery_withdrawal_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table announced_delivery_withdrawal enable row level security;
+alter table announced_delivery_withdrawal force row level security;
+create policy own_group on announced_delivery_withdrawal as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on announced_delivery_withdrawal to sealtrail_app;
 
 create table balance (
   group_id uuid not null,
@@ -307,6 +399,71 @@ alter table bin_input_lot force row level security;
 create policy own_group on bin_input_lot as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant delete, insert, select on bin_input_lot to sealtrail_app;
 
+create table box_count (
+  group_id uuid not null,
+  box_count_id uuid not null,
+  site_id uuid not null,
+  box_type_id uuid not null,
+  quantity integer not null,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint box_count_pkey PRIMARY KEY (group_id, box_count_id),
+  constraint box_count_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint box_count_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint box_count_type_fkey FOREIGN KEY (group_id, box_type_id) REFERENCES box_type(group_id, box_type_id),
+  constraint box_count_quantity_check CHECK ((quantity >= 0))
+);
+alter table box_count enable row level security;
+alter table box_count force row level security;
+CREATE INDEX box_count_site_idx ON public.box_count USING btree (site_id, box_type_id, occurred_at, group_id);
+create policy own_group on box_count as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on box_count to sealtrail_app;
+
+create table box_movement (
+  group_id uuid not null,
+  box_movement_id uuid not null,
+  box_type_id uuid not null,
+  from_site_id uuid,
+  to_site_id uuid,
+  supplier_id uuid,
+  dispatch_id uuid,
+  quantity integer not null,
+  note text,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint box_movement_pkey PRIMARY KEY (group_id, box_movement_id),
+  constraint box_movement_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id),
+  constraint box_movement_from_fkey FOREIGN KEY (group_id, from_site_id) REFERENCES site(group_id, site_id),
+  constraint box_movement_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint box_movement_supplier_fkey FOREIGN KEY (group_id, supplier_id) REFERENCES supplier(group_id, supplier_id),
+  constraint box_movement_to_fkey FOREIGN KEY (group_id, to_site_id) REFERENCES site(group_id, site_id),
+  constraint box_movement_type_fkey FOREIGN KEY (group_id, box_type_id) REFERENCES box_type(group_id, box_type_id),
+  constraint box_movement_goes_somewhere CHECK ((from_site_id IS DISTINCT FROM to_site_id)),
+  constraint box_movement_quantity_check CHECK ((quantity > 0))
+);
+alter table box_movement enable row level security;
+alter table box_movement force row level security;
+CREATE INDEX box_movement_from_idx ON public.box_movement USING btree (from_site_id, group_id) WHERE (from_site_id IS NOT NULL);
+CREATE INDEX box_movement_to_idx ON public.box_movement USING btree (to_site_id, group_id) WHERE (to_site_id IS NOT NULL);
+create policy own_group on box_movement as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on box_movement to sealtrail_app;
+
+create table box_type (
+  group_id uuid not null,
+  box_type_id uuid not null,
+  code text not null,
+  name text not null,
+  constraint box_type_pkey PRIMARY KEY (group_id, box_type_id),
+  constraint box_type_code_key UNIQUE (code, group_id),
+  constraint box_type_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table box_type enable row level security;
+alter table box_type force row level security;
+create policy own_group on box_type as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on box_type to sealtrail_app;
+
 create table catalogue_version (
   group_id uuid not null,
   kind text not null,
@@ -478,6 +635,58 @@ alter table count_line force row level security;
 CREATE INDEX count_line_part_idx ON public.count_line USING btree (group_id, lot_id, account_id, occurred_at, count_id);
 create policy own_group on count_line as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on count_line to sealtrail_app;
+
+create table crate (
+  group_id uuid not null,
+  crate_id uuid not null,
+  code text not null,
+  sscc text,
+  kind text not null,
+  box_type_id uuid,
+  site_id uuid not null,
+  order_id uuid not null,
+  "position" integer not null,
+  made_at timestamp with time zone not null,
+  made_by uuid not null,
+  constraint crate_pkey PRIMARY KEY (group_id, crate_id),
+  constraint crate_code_key UNIQUE (code, group_id),
+  constraint crate_order_key UNIQUE (order_id, "position", group_id),
+  constraint crate_box_type_fkey FOREIGN KEY (group_id, box_type_id) REFERENCES box_type(group_id, box_type_id),
+  constraint crate_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint crate_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint crate_kind_check CHECK ((kind = ANY (ARRAY['crate'::text, 'roll-cage'::text, 'pallet'::text]))),
+  constraint crate_position_check CHECK (("position" > 0)),
+  constraint crate_sscc_check CHECK ((sscc ~ '^[0-9]{18}$'::text)),
+  constraint crate_sscc_is_code CHECK (((sscc IS NULL) OR (sscc = code)))
+);
+alter table crate enable row level security;
+alter table crate force row level security;
+CREATE INDEX crate_site_idx ON public.crate USING btree (site_id, group_id, crate_id);
+create policy own_group on crate as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on crate to sealtrail_app;
+
+create table crate_placement (
+  group_id uuid not null,
+  crate_placement_id uuid not null,
+  crate_id uuid not null,
+  into_crate_id uuid,
+  site_id uuid not null,
+  occurred_at timestamp with time zone not null,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint crate_placement_pkey PRIMARY KEY (group_id, crate_placement_id),
+  constraint crate_placement_crate_fkey FOREIGN KEY (group_id, crate_id) REFERENCES crate(group_id, crate_id),
+  constraint crate_placement_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint crate_placement_into_fkey FOREIGN KEY (group_id, into_crate_id) REFERENCES crate(group_id, crate_id),
+  constraint crate_placement_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint crate_placement_in_another CHECK ((crate_id <> into_crate_id))
+);
+alter table crate_placement enable row level security;
+alter table crate_placement force row level security;
+CREATE INDEX crate_placement_crate_idx ON public.crate_placement USING btree (crate_id, occurred_at, crate_placement_id, group_id);
+CREATE INDEX crate_placement_into_idx ON public.crate_placement USING btree (into_crate_id, group_id) WHERE (into_crate_id IS NOT NULL);
+create policy own_group on crate_placement as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on crate_placement to sealtrail_app;
 
 create table deputy (
   group_id uuid not null,
@@ -669,6 +878,117 @@ CREATE INDEX entry_scan_idx ON public.entry USING btree (group_id, scan_id) WHER
 create policy own_group on entry as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on entry to sealtrail_app;
 
+create table epcis_capture (
+  group_id uuid not null,
+  capture_id uuid not null,
+  recorded_at timestamp with time zone not null,
+  captured_by uuid not null,
+  site_ids uuid[],
+  error_behaviour text not null,
+  content_hash bytea not null,
+  document bytea not null,
+  event_count integer not null,
+  errors jsonb not null,
+  unused jsonb not null,
+  constraint epcis_capture_pkey PRIMARY KEY (group_id, capture_id),
+  constraint epcis_capture_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint epcis_capture_error_behaviour_check CHECK ((error_behaviour = ANY (ARRAY['rollback'::text, 'proceed'::text]))),
+  constraint epcis_capture_event_count_check CHECK ((event_count > 0))
+);
+alter table epcis_capture enable row level security;
+alter table epcis_capture force row level security;
+create policy own_group on epcis_capture as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on epcis_capture to sealtrail_app;
+
+create table epcis_event (
+  group_id uuid not null,
+  event_no bigint not null,
+  event_id text not null,
+  source text not null,
+  site_ids uuid[] not null,
+  lot_ids uuid[] not null,
+  dispatch_id uuid,
+  type text not null,
+  action text,
+  event_time timestamp with time zone not null,
+  record_time timestamp with time zone not null,
+  biz_step text,
+  disposition text,
+  dispositions_set text[] default '{}'::text[] not null,
+  dispositions_unset text[] default '{}'::text[] not null,
+  read_point text,
+  biz_location text,
+  transformation_id text,
+  parent text,
+  epcs text[] default '{}'::text[] not null,
+  input_epcs text[] default '{}'::text[] not null,
+  output_epcs text[] default '{}'::text[] not null,
+  classes text[] default '{}'::text[] not null,
+  input_classes text[] default '{}'::text[] not null,
+  output_classes text[] default '{}'::text[] not null,
+  error_declared_at timestamp with time zone,
+  error_reason text,
+  corrective_event_ids text[] default '{}'::text[] not null,
+  body jsonb not null,
+  constraint epcis_event_pkey PRIMARY KEY (group_id, event_no),
+  constraint epcis_event_source_key UNIQUE (source, group_id),
+  constraint epcis_event_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint epcis_event_action_check CHECK ((action = ANY (ARRAY['ADD'::text, 'OBSERVE'::text, 'DELETE'::text]))),
+  constraint epcis_event_event_no_check CHECK ((event_no >= 1)),
+  constraint epcis_event_type_check CHECK ((type = ANY (ARRAY['ObjectEvent'::text, 'AggregationEvent'::text, 'TransactionEvent'::text, 'TransformationEvent'::text, 'AssociationEvent'::text])))
+);
+alter table epcis_event enable row level security;
+alter table epcis_event force row level security;
+CREATE INDEX epcis_event_dispatch_idx ON public.epcis_event USING btree (dispatch_id, group_id) WHERE (dispatch_id IS NOT NULL);
+CREATE INDEX epcis_event_id_idx ON public.epcis_event USING btree (event_id, group_id);
+CREATE INDEX epcis_event_lots_idx ON public.epcis_event USING gin (lot_ids);
+CREATE INDEX epcis_event_things_idx ON public.epcis_event USING gin (((((((epcs || input_epcs) || output_epcs) || classes) || input_classes) || output_classes)));
+CREATE INDEX epcis_event_time_idx ON public.epcis_event USING btree (event_time, group_id, event_no);
+create policy own_group on epcis_event as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on epcis_event to sealtrail_app;
+
+create table epcis_head (
+  group_id uuid not null,
+  last_no bigint default 0 not null,
+  last_seq bigint default 0 not null,
+  constraint epcis_head_pkey PRIMARY KEY (group_id),
+  constraint epcis_head_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint epcis_head_last_no_check CHECK ((last_no >= 0)),
+  constraint epcis_head_last_seq_check CHECK ((last_seq >= 0))
+);
+alter table epcis_head enable row level security;
+alter table epcis_head force row level security;
+create policy own_group on epcis_head as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on epcis_head to sealtrail_app;
+grant update (last_no, last_seq) on epcis_head to sealtrail_app;
+
+create table epcis_place_day (
+  group_id uuid not null,
+  place_id uuid not null,
+  day date not null,
+  version integer not null,
+  computed_at timestamp with time zone not null,
+  constraint epcis_place_day_pkey PRIMARY KEY (group_id, place_id, day),
+  constraint epcis_place_day_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint epcis_place_day_version_check CHECK ((version >= 0))
+);
+alter table epcis_place_day enable row level security;
+alter table epcis_place_day force row level security;
+create policy own_group on epcis_place_day as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on epcis_place_day to sealtrail_app;
+grant update (version, computed_at) on epcis_place_day to sealtrail_app;
+
+create table epcis_placement (
+  group_id uuid not null,
+  crate_placement_id uuid not null,
+  constraint epcis_placement_pkey PRIMARY KEY (group_id, crate_placement_id),
+  constraint epcis_placement_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
+);
+alter table epcis_placement enable row level security;
+alter table epcis_placement force row level security;
+create policy own_group on epcis_placement as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on epcis_placement to sealtrail_app;
+
 create table equipment (
   group_id uuid not null,
   equipment_id uuid not null,
@@ -688,6 +1008,45 @@ alter table equipment force row level security;
 create policy own_group on equipment as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on equipment to sealtrail_app;
 grant update (name, active, version) on equipment to sealtrail_app;
+
+create table event (
+  group_id uuid not null,
+  event_no bigint not null,
+  event_id uuid not null,
+  type text not null,
+  recorded_at timestamp with time zone not null,
+  numbered_at timestamp with time zone not null,
+  site_ids uuid[] not null,
+  href text,
+  data jsonb not null,
+  source text not null,
+  constraint event_pkey PRIMARY KEY (group_id, event_no),
+  constraint event_source_key UNIQUE (source, group_id),
+  constraint event_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint event_event_no_check CHECK ((event_no >= 1))
+);
+alter table event enable row level security;
+alter table event force row level security;
+CREATE INDEX event_numbered_idx ON public.event USING btree (numbered_at, group_id);
+create policy own_group on event as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on event to sealtrail_app;
+
+create table event_head (
+  group_id uuid not null,
+  last_no bigint default 0 not null,
+  last_seq bigint default 0 not null,
+  first_no bigint default 1 not null,
+  constraint event_head_pkey PRIMARY KEY (group_id),
+  constraint event_head_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint event_head_first_no_check CHECK ((first_no >= 1)),
+  constraint event_head_last_no_check CHECK ((last_no >= 0)),
+  constraint event_head_last_seq_check CHECK ((last_seq >= 0))
+);
+alter table event_head enable row level security;
+alter table event_head force row level security;
+create policy own_group on event_head as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on event_head to sealtrail_app;
+grant update (last_no, last_seq, first_no) on event_head to sealtrail_app;
 
 create table excursion (
   group_id uuid not null,
@@ -914,17 +1273,19 @@ create table groups (
   created_at timestamp with time zone not null,
   address jsonb,
   group_no integer generated always as identity not null,
+  gs1_company_prefix text,
   constraint groups_pkey PRIMARY KEY (group_id),
   constraint groups_code_key UNIQUE (code),
   constraint groups_no_key UNIQUE (group_no),
   constraint groups_address_check CHECK ((jsonb_typeof(address) = 'object'::text)),
-  constraint groups_currency_check CHECK ((currency ~ '^[A-Z]{3}$'::text))
+  constraint groups_currency_check CHECK ((currency ~ '^[A-Z]{3}$'::text)),
+  constraint groups_gs1_company_prefix_check CHECK ((gs1_company_prefix ~ '^[0-9]{4,12}$'::text))
 );
 alter table groups enable row level security;
 alter table groups force row level security;
 create policy own_group on groups as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on groups to sealtrail_app;
-grant update (address) on groups to sealtrail_app;
+grant update (address, gs1_company_prefix) on groups to sealtrail_app;
 
 create table hold (
   group_id uuid not null,
@@ -1033,6 +1394,7 @@ create table item (
   regenerated_life_h integer,
   entry_units jsonb default '[]'::jsonb not null,
   category text,
+  ingredients text,
   constraint item_pkey PRIMARY KEY (group_id, item_id),
   constraint item_code_key UNIQUE (group_id, code),
   constraint item_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
@@ -1041,6 +1403,7 @@ create table item (
   constraint item_frozen_life_days_check CHECK (((frozen_life_days >= 1) AND (frozen_life_days <= 3650))),
   constraint item_gtin_check CHECK ((gtin ~ '^[0-9]{14}$'::text)),
   constraint item_handling_check CHECK ((handling = ANY (ARRAY['raw'::text, 'ready-to-eat'::text]))),
+  constraint item_ingredients_check CHECK (((length(ingredients) >= 1) AND (length(ingredients) <= 4000))),
   constraint item_kind_check CHECK ((kind = ANY (ARRAY['ingredient'::text, 'prepared'::text, 'packed'::text, 'packaging'::text]))),
   constraint item_life_anchor_check CHECK ((life_anchor = ANY (ARRAY['end-of-cooking'::text, 'first-seal'::text, 'thaw-start'::text, 'opening'::text, 'production'::text]))),
   constraint item_life_day_one_check CHECK ((life_day_one = ANY (ARRAY['anchor-day-is-day-one'::text, 'day-after-is-day-one'::text]))),
@@ -1061,7 +1424,7 @@ alter table item enable row level security;
 alter table item force row level security;
 create policy own_group on item as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on item to sealtrail_app;
-grant update (name, gtin, allergens, may_contain, storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, active, version, storage, texture_level, diet_codes, portions_per_unit, opened_item_id, frozen_life_days, thawed_life_h, regenerated_life_h, entry_units, category) on item to sealtrail_app;
+grant update (name, gtin, allergens, may_contain, storage_instruction, life_days, life_h, life_anchor, life_day_one, opened_life_h, active, version, storage, texture_level, diet_codes, portions_per_unit, opened_item_id, frozen_life_days, thawed_life_h, regenerated_life_h, entry_units, category, ingredients) on item to sealtrail_app;
 
 create table item_model_validation (
   group_id uuid not null,
@@ -1087,6 +1450,73 @@ alter table item_model_validation enable row level security;
 alter table item_model_validation force row level security;
 create policy own_group on item_model_validation as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on item_model_validation to sealtrail_app;
+
+create table label_print (
+  group_id uuid not null,
+  print_id uuid not null,
+  site_id uuid not null,
+  about_kind text not null,
+  about_id uuid not null,
+  reason text not null,
+  note text,
+  layout text not null,
+  copies integer not null,
+  labels integer not null,
+  sister_serial text,
+  second_person_id uuid,
+  content jsonb not null,
+  printed_at timestamp with time zone not null,
+  printed_by uuid not null,
+  print_no bigint generated always as identity not null,
+  constraint label_print_pkey PRIMARY KEY (group_id, print_id),
+  constraint label_print_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint label_print_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint label_print_about_kind_check CHECK ((about_kind = ANY (ARRAY['lot'::text, 'packing-run'::text, 'relabel'::text, 'crate'::text, 'dispatch'::text]))),
+  constraint label_print_copies_check CHECK (((copies >= 1) AND (copies <= 500))),
+  constraint label_print_labels_check CHECK (((labels >= 1) AND (labels <= 500))),
+  constraint label_print_second_is_another CHECK ((second_person_id <> printed_by)),
+  constraint label_print_sister_needs_second CHECK (((sister_serial IS NULL) OR (second_person_id IS NOT NULL)))
+);
+alter table label_print enable row level security;
+alter table label_print force row level security;
+CREATE INDEX label_print_about_idx ON public.label_print USING btree (about_id, group_id);
+CREATE INDEX label_print_site_idx ON public.label_print USING btree (site_id, print_no, group_id);
+create policy own_group on label_print as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on label_print to sealtrail_app;
+
+create table label_print_crate (
+  group_id uuid not null,
+  print_id uuid not null,
+  crate_code text not null,
+  labels integer not null,
+  constraint label_print_crate_pkey PRIMARY KEY (group_id, print_id, crate_code),
+  constraint label_print_crate_print_fkey FOREIGN KEY (group_id, print_id) REFERENCES label_print(group_id, print_id),
+  constraint label_print_crate_labels_check CHECK ((labels > 0))
+);
+alter table label_print_crate enable row level security;
+alter table label_print_crate force row level security;
+CREATE INDEX label_print_crate_code_idx ON public.label_print_crate USING btree (crate_code, group_id);
+create policy own_group on label_print_crate as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on label_print_crate to sealtrail_app;
+
+create table label_print_pack (
+  group_id uuid not null,
+  print_id uuid not null,
+  lot_id uuid not null,
+  serial text not null,
+  labels integer not null,
+  use_by_at timestamp with time zone,
+  print_no bigint not null,
+  constraint label_print_pack_pkey PRIMARY KEY (group_id, print_id, lot_id, serial),
+  constraint label_print_pack_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
+  constraint label_print_pack_print_fkey FOREIGN KEY (group_id, print_id) REFERENCES label_print(group_id, print_id),
+  constraint label_print_pack_labels_check CHECK ((labels > 0))
+);
+alter table label_print_pack enable row level security;
+alter table label_print_pack force row level security;
+CREATE INDEX label_print_pack_lot_idx ON public.label_print_pack USING btree (lot_id, serial, print_no, group_id);
+create policy own_group on label_print_pack as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on label_print_pack to sealtrail_app;
 
 create table lot (
   group_id uuid not null,
@@ -1416,13 +1846,16 @@ create table outbox (
   topic text not null,
   payload jsonb not null,
   created_at timestamp with time zone not null,
+  numbered_at timestamp with time zone,
   constraint outbox_pkey PRIMARY KEY (group_id, outbox_id),
   constraint outbox_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id)
 );
 alter table outbox enable row level security;
 alter table outbox force row level security;
+CREATE INDEX outbox_unnumbered_idx ON public.outbox USING btree (outbox_id, group_id) WHERE (numbered_at IS NULL);
 create policy own_group on outbox as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant delete, insert, select on outbox to sealtrail_app;
+grant update (numbered_at) on outbox to sealtrail_app;
 
 create table pack_fault (
   group_id uuid not null,
@@ -2262,8 +2695,10 @@ create table receipt (
   received_by uuid not null,
   closes boolean not null,
   note text,
+  closed_by_policy text,
   constraint receipt_pkey PRIMARY KEY (group_id, receipt_id),
-  constraint receipt_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id)
+  constraint receipt_dispatch_fkey FOREIGN KEY (group_id, dispatch_id) REFERENCES dispatch(group_id, dispatch_id),
+  constraint receipt_closed_by_policy_check CHECK ((closed_by_policy = ANY (ARRAY['complete'::text, 'hours'::text])))
 );
 alter table receipt enable row level security;
 alter table receipt force row level security;
@@ -2519,6 +2954,7 @@ create table scan (
   outcome text not null,
   presumed_place_id uuid,
   total_id uuid,
+  named text,
   constraint scan_pkey PRIMARY KEY (group_id, scan_id),
   constraint scan_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
   constraint scan_lot_fkey FOREIGN KEY (group_id, lot_id) REFERENCES lot(group_id, lot_id),
@@ -2529,6 +2965,7 @@ create table scan (
 );
 alter table scan enable row level security;
 alter table scan force row level security;
+CREATE INDEX scan_crate_idx ON public.scan USING btree (COALESCE(named, code), group_id) WHERE ((lot_id IS NULL) AND (kind = 'arrival'::text));
 CREATE INDEX scan_dispatch_idx ON public.scan USING btree (group_id, dispatch_id) WHERE (dispatch_id IS NOT NULL);
 CREATE INDEX scan_serial_idx ON public.scan USING btree (group_id, lot_id, serial) WHERE (serial IS NOT NULL);
 CREATE INDEX scan_total_idx ON public.scan USING btree (total_id, group_id) WHERE (total_id IS NOT NULL);
@@ -2712,6 +3149,31 @@ create policy own_group on site as permissive for all to public using ((group_id
 grant insert, select on site to sealtrail_app;
 grant update (name, jurisdiction, gln, receiving_place_id, version, put_away_chilled_place_id, put_away_frozen_place_id, put_away_ambient_place_id, address, food_waste_stage) on site to sealtrail_app;
 
+create table site_label_settings (
+  group_id uuid not null,
+  settings_id uuid not null,
+  site_id uuid not null,
+  version integer not null,
+  language text not null,
+  layout text not null,
+  symbol text not null,
+  digital_link_domain text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint site_label_settings_pkey PRIMARY KEY (group_id, settings_id),
+  constraint site_label_settings_version_key UNIQUE (site_id, version, group_id),
+  constraint site_label_settings_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint site_label_settings_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint site_label_settings_language_check CHECK ((language ~ '^[a-z]{2}$'::text)),
+  constraint site_label_settings_layout_check CHECK ((layout ~ '^[a-z0-9][a-z0-9-]{0,39}$'::text)),
+  constraint site_label_settings_symbol_check CHECK ((symbol = ANY (ARRAY['gs1datamatrix'::text, 'gs1qrcode'::text]))),
+  constraint site_label_settings_version_check CHECK ((version > 0))
+);
+alter table site_label_settings enable row level security;
+alter table site_label_settings force row level security;
+create policy own_group on site_label_settings as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on site_label_settings to sealtrail_app;
+
 create table site_policy_choice (
   group_id uuid not null,
   choice_id uuid not null,
@@ -2754,6 +3216,51 @@ alter table site_process_policy force row level security;
 create policy own_group on site_process_policy as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on site_process_policy to sealtrail_app;
 
+create table site_receiving_policy (
+  group_id uuid not null,
+  site_id uuid not null,
+  version integer not null,
+  closes_when_complete boolean not null,
+  closes_after_h integer,
+  note text,
+  recorded_at timestamp with time zone not null,
+  recorded_by uuid not null,
+  constraint site_receiving_policy_pkey PRIMARY KEY (group_id, site_id, version),
+  constraint site_receiving_policy_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint site_receiving_policy_site_fkey FOREIGN KEY (group_id, site_id) REFERENCES site(group_id, site_id),
+  constraint site_receiving_policy_closes_after_h_check CHECK (((closes_after_h >= 1) AND (closes_after_h <= 720))),
+  constraint site_receiving_policy_version_check CHECK ((version > 0))
+);
+alter table site_receiving_policy enable row level security;
+alter table site_receiving_policy force row level security;
+create policy own_group on site_receiving_policy as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on site_receiving_policy to sealtrail_app;
+
+create table sscc_range (
+  group_id uuid not null,
+  sscc_range_id uuid not null,
+  company_prefix text not null,
+  extension_digit smallint not null,
+  first_serial bigint not null,
+  last_serial bigint not null,
+  "position" integer not null,
+  added_at timestamp with time zone not null,
+  constraint sscc_range_pkey PRIMARY KEY (group_id, sscc_range_id),
+  constraint sscc_range_once_key UNIQUE (company_prefix, extension_digit, group_id),
+  constraint sscc_range_position_key UNIQUE ("position", group_id),
+  constraint sscc_range_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint sscc_range_check CHECK ((last_serial >= (first_serial - 1))),
+  constraint sscc_range_company_prefix_check CHECK ((company_prefix ~ '^[0-9]{4,12}$'::text)),
+  constraint sscc_range_extension_digit_check CHECK (((extension_digit >= 0) AND (extension_digit <= 9))),
+  constraint sscc_range_first_serial_check CHECK ((first_serial >= 0)),
+  constraint sscc_range_position_check CHECK (("position" > 0))
+);
+alter table sscc_range enable row level security;
+alter table sscc_range force row level security;
+create policy own_group on sscc_range as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on sscc_range to sealtrail_app;
+grant update (last_serial) on sscc_range to sealtrail_app;
+
 create table stock_count (
   group_id uuid not null,
   count_id uuid not null,
@@ -2783,16 +3290,18 @@ create table supplier (
   active boolean default true not null,
   version integer default 1 not null,
   address jsonb,
+  gln text,
   constraint supplier_pkey PRIMARY KEY (group_id, supplier_id),
   constraint supplier_code_key UNIQUE (group_id, code),
   constraint supplier_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
-  constraint supplier_address_check CHECK ((jsonb_typeof(address) = 'object'::text))
+  constraint supplier_address_check CHECK ((jsonb_typeof(address) = 'object'::text)),
+  constraint supplier_gln_check CHECK ((gln ~ '^[0-9]{13}$'::text))
 );
 alter table supplier enable row level security;
 alter table supplier force row level security;
 create policy own_group on supplier as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on supplier to sealtrail_app;
-grant update (name, active, version, address) on supplier to sealtrail_app;
+grant update (name, active, version, address, gln) on supplier to sealtrail_app;
 
 create table unidentified_pack (
   group_id uuid not null,
@@ -2887,6 +3396,113 @@ alter table waste_reason force row level security;
 create policy own_group on waste_reason as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
 grant insert, select on waste_reason to sealtrail_app;
 grant update (label, active, version) on waste_reason to sealtrail_app;
+
+create table webhook (
+  group_id uuid not null,
+  webhook_id uuid not null,
+  url text not null,
+  description text not null,
+  types text[],
+  site_ids uuid[],
+  state text not null,
+  disabled_reason text,
+  last_no bigint not null,
+  failures integer default 0 not null,
+  rest_until timestamp with time zone,
+  created_at timestamp with time zone not null,
+  created_by uuid not null,
+  version integer default 1 not null,
+  constraint webhook_pkey PRIMARY KEY (group_id, webhook_id),
+  constraint webhook_group_id_fkey FOREIGN KEY (group_id) REFERENCES groups(group_id),
+  constraint webhook_failures_check CHECK ((failures >= 0)),
+  constraint webhook_last_no_check CHECK ((last_no >= 0)),
+  constraint webhook_reason_when_disabled CHECK (((state = 'disabled'::text) = (disabled_reason IS NOT NULL))),
+  constraint webhook_state_check CHECK ((state = ANY (ARRAY['enabled'::text, 'disabled'::text])))
+);
+alter table webhook enable row level security;
+alter table webhook force row level security;
+create policy own_group on webhook as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on webhook to sealtrail_app;
+grant update (url, description, types, state, disabled_reason, last_no, failures, rest_until, version) on webhook to sealtrail_app;
+
+create table webhook_attempt (
+  group_id uuid not null,
+  webhook_id uuid not null,
+  delivery_no bigint not null,
+  attempt_no integer not null,
+  started_at timestamp with time zone not null,
+  took_ms integer not null,
+  status integer,
+  problem text,
+  constraint webhook_attempt_pkey PRIMARY KEY (group_id, webhook_id, delivery_no, attempt_no),
+  constraint webhook_attempt_delivery_fkey FOREIGN KEY (group_id, webhook_id, delivery_no) REFERENCES webhook_delivery(group_id, webhook_id, delivery_no) ON DELETE CASCADE,
+  constraint webhook_attempt_attempt_no_check CHECK ((attempt_no >= 1)),
+  constraint webhook_attempt_took_ms_check CHECK ((took_ms >= 0))
+);
+alter table webhook_attempt enable row level security;
+alter table webhook_attempt force row level security;
+create policy own_group on webhook_attempt as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on webhook_attempt to sealtrail_app;
+
+create table webhook_delivery (
+  group_id uuid not null,
+  webhook_id uuid not null,
+  delivery_no bigint generated always as identity not null,
+  event_no bigint,
+  message_id uuid not null,
+  replay_id uuid,
+  state text not null,
+  attempts integer default 0 not null,
+  made_at timestamp with time zone not null,
+  due_at timestamp with time zone not null,
+  claimed_until timestamp with time zone,
+  ended_at timestamp with time zone,
+  constraint webhook_delivery_pkey PRIMARY KEY (group_id, webhook_id, delivery_no),
+  constraint webhook_delivery_webhook_fkey FOREIGN KEY (group_id, webhook_id) REFERENCES webhook(group_id, webhook_id),
+  constraint webhook_delivery_attempts_check CHECK ((attempts >= 0)),
+  constraint webhook_delivery_state_check CHECK ((state = ANY (ARRAY['waiting'::text, 'delivered'::text, 'given-up'::text])))
+);
+alter table webhook_delivery enable row level security;
+alter table webhook_delivery force row level security;
+CREATE INDEX webhook_delivery_due_idx ON public.webhook_delivery USING btree (webhook_id, due_at, delivery_no, group_id) WHERE (state = 'waiting'::text);
+create policy own_group on webhook_delivery as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant delete, insert, select on webhook_delivery to sealtrail_app;
+grant update (state, attempts, due_at, claimed_until, ended_at) on webhook_delivery to sealtrail_app;
+
+create table webhook_replay (
+  group_id uuid not null,
+  replay_id uuid not null,
+  webhook_id uuid not null,
+  after_no bigint not null,
+  up_to_no bigint not null,
+  types text[],
+  deliveries integer not null,
+  asked_at timestamp with time zone not null,
+  asked_by uuid not null,
+  constraint webhook_replay_pkey PRIMARY KEY (group_id, replay_id),
+  constraint webhook_replay_webhook_fkey FOREIGN KEY (group_id, webhook_id) REFERENCES webhook(group_id, webhook_id)
+);
+alter table webhook_replay enable row level security;
+alter table webhook_replay force row level security;
+create policy own_group on webhook_replay as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on webhook_replay to sealtrail_app;
+
+create table webhook_secret (
+  group_id uuid not null,
+  webhook_id uuid not null,
+  secret_no integer not null,
+  sealed bytea not null,
+  made_at timestamp with time zone not null,
+  ends_at timestamp with time zone,
+  constraint webhook_secret_pkey PRIMARY KEY (group_id, webhook_id, secret_no),
+  constraint webhook_secret_webhook_fkey FOREIGN KEY (group_id, webhook_id) REFERENCES webhook(group_id, webhook_id),
+  constraint webhook_secret_secret_no_check CHECK ((secret_no >= 1))
+);
+alter table webhook_secret enable row level security;
+alter table webhook_secret force row level security;
+create policy own_group on webhook_secret as permissive for all to public using ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif"))) with check ((group_id = ( SELECT (NULLIF(current_setting('app.group_id'::text, true), ''::text))::uuid AS "nullif")));
+grant insert, select on webhook_secret to sealtrail_app;
+grant update (ends_at) on webhook_secret to sealtrail_app;
 
 create table yield_look (
   group_id uuid not null,

@@ -5,7 +5,7 @@ import helmet from 'helmet';
 import { pinoHttp } from 'pino-http';
 import { Refused } from './domain/errors.ts';
 import { catalogueOperations } from './features/catalogue/index.ts';
-import { distributionOperations } from './features/distribution/index.ts';
+import { closeReceipts, distributionOperations, receivingOperations } from './features/distribution/index.ts';
 import { exchangeJobs, exchangeOperations } from './features/exchange/index.ts';
 import { goodsInOperations } from './features/goods-in/index.ts';
 import { identityOperations } from './features/identity/index.ts';
@@ -44,6 +44,8 @@ export interface AppParts {
   readonly ready?: () => boolean;
   /** how long readings are kept; null or left out: for ever */
   readonly readingsKeepDays?: number | null;
+  /** webhooks may go to http and inside addresses */
+  readonly webhookAllowPrivate?: boolean;
 }
 
 /** The chapters of the OpenAPI document. */
@@ -91,7 +93,7 @@ export const tags: readonly TagText[] = [
 ];
 
 /** Every operation of the service, bound to what it needs. */
-function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly BoundOperation[] {
+function bindOperations(parts: Pick<AppParts, 'tokens' | 'log' | 'webhookAllowPrivate'>): readonly BoundOperation[] {
   return [
     ...identityOperations(parts),
     ...catalogueOperations,
@@ -99,6 +101,7 @@ function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly Bound
     ...productionOperations,
     ...processCheckOperations,
     ...distributionOperations,
+    ...receivingOperations(parts),
     ...scanningOperations,
     ...ledgerOperations,
     ...temperatureOperations,
@@ -107,7 +110,7 @@ function bindOperations(parts: Pick<AppParts, 'tokens' | 'log'>): readonly Bound
     ...tracingOperations,
     ...recallOperations,
     ...reportingOperations,
-    ...exchangeOperations,
+    ...exchangeOperations(parts),
   ];
 }
 
@@ -120,7 +123,7 @@ export function allOperations(): readonly Operation[] {
 export function allJobs(parts: AppParts): readonly Job[] {
   const temperature = [recomputeTemperature(parts), ...temperatureJobs(parts)];
   const recall = [reviseCases(parts), noticeSites(parts)];
-  const stock = [identifyScans(parts), findPastDateStock(parts)];
+  const stock = [identifyScans(parts), closeReceipts(parts), findPastDateStock(parts)];
   return [
     ...stock,
     ...recall,

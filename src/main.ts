@@ -45,8 +45,8 @@ async function start(config: Config, log: Log, life: Lifetime): Promise<void> {
   if (config.demo) await loadDemoScenario({ db, tokens, log });
 
   let ready = true;
-  const { readingsKeepDays } = config;
-  const about = { ids: randomIds, tokens, log, ready: () => ready, readingsKeepDays };
+  const { readingsKeepDays, webhookAllowPrivate } = config;
+  const about = { ids: randomIds, tokens, log, ready: () => ready, readingsKeepDays, webhookAllowPrivate };
   const parts: AppParts = { db, clock: systemClock, ...about };
   const jobs = await startJobs({ url: database.url, jobs: allJobs(parts), log });
   life.onStop('background work', () => jobs.stop());

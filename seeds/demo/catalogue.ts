@@ -1,6 +1,7 @@
 /** Who and what there is in the demo's group before the first day: sites, places, machines, suppliers, people. All invented. */
 import { exampleId } from '../../src/platform/ids.ts';
 import { as, type Door } from './door.ts';
+import { BROOK_GLN, KITCHEN_GLN } from './exchange-announced.ts';
 import { addressOfSite, addressOfSupplier } from './addresses.ts';
 import { addFood } from './food.ts';
 import { ZONE } from './calendar.ts';
@@ -73,6 +74,7 @@ export async function addCatalogue(door: Door): Promise<void> {
     code: 'CK',
     name: 'Ostermere central kitchen',
     kind: 'central-kitchen',
+    gln: KITCHEN_GLN,
     address: addressOfSite('ck'),
     ...here,
   });
@@ -102,7 +104,8 @@ async function addThings(door: Door): Promise<void> {
     await add('/v1/equipment', `equipment/${key}`, { siteId, code, name, kind });
   }
   for (const [key, code, name] of SUPPLIERS) {
-    await add('/v1/suppliers', `supplier/${key}`, { code, name, address: addressOfSupplier(key) });
+    const gln = key === 'brook' ? { gln: BROOK_GLN } : {};
+    await add('/v1/suppliers', `supplier/${key}`, { code, name, ...gln, address: addressOfSupplier(key) });
   }
   await addFood(door);
   await add('/v1/devices', 'device/w3-scanner', { name: 'Scanner of ward 3', siteId: exampleId('site/w3') });

@@ -28,6 +28,7 @@ interface AccountSite {
 /** What the demo reads in answers. */
 export interface Answer {
   readonly occurredAt?: string;
+  readonly code?: string;
   readonly lots?: readonly { lotId: string; lotCode: string; packingRunId: string | null; loadNo: number | null }[];
   readonly sites?: readonly AccountSite[];
   readonly results?: readonly { status: string; problem: unknown }[];
@@ -41,6 +42,8 @@ export interface Door {
   paper(who: Who, lines: readonly object[]): Promise<Answer>;
   /** Sends CSV. @throws Error unless all of it is taken */
   send(who: Who, path: string, csv: string, key?: string): Promise<void>;
+  /** Hands in an EPCIS document under a name. @throws Error unless all of it is valid */
+  capture(who: Who, captureId: string, document: object): Promise<void>;
   /** null when there is no such thing */
   find(who: Who, path: string): Promise<Answer | null>;
   setTime(instant: string): void;
@@ -112,6 +115,12 @@ export async function openDoor(parts: { db: Db; tokens: Tokens; nowMs: number })
       const { status, text } = await call(who, path, csv, headers);
       const refused = (JSON.parse(text) as { refused?: number }).refused;
       if (status >= 300 || refused !== 0) throw new Error(`${path} answered ${status}: ${text.slice(0, 1000)}`);
+    },
+    async capture(who, captureId, document) {
+      const headers = { 'content-type': 'application/ld+json', 'idempotency-key': captureId };
+      const { status, text } = await call(who, '/v1/epcis/capture', document, headers);
+      const { success } = JSON.parse(text) as { success?: boolean };
+      if (status !== 202 || success !== true) throw new Error(`the capture answered ${status}: ${text.slice(0, 1000)}`);
     },
     async find(who, path) {
       const { status, text } = await call(who, path);

@@ -4,6 +4,7 @@
  */
 import { exampleId } from '../../src/platform/ids.ts';
 import { as, type Door } from './door.ts';
+import { BEEF_SHIN_GTIN } from './exchange-announced.ts';
 
 const COLD = 'Keep at 5 °C or below';
 const FROZEN = 'Keep at -18 °C or below';
@@ -59,6 +60,10 @@ export type Dish = 'beef-stew' | 'lentil-dahl' | 'chicken-leek' | 'tomato-soup' 
 interface DishFacts {
   readonly name: string;
   readonly packG: number;
+  /** of its packs; in GS1's range for demonstrations (952), with the company prefix of the demo's crates */
+  readonly gtin: string;
+  /** as printed on its packs, the heaviest first; shares are those of the recipe */
+  readonly ingredients: string;
   readonly allergens: readonly string[];
   /** parts per million of what goes in, water included */
   readonly yieldPpm: number;
@@ -77,6 +82,9 @@ export const DISHES: Readonly<Record<Dish, DishFacts>> = {
   'beef-stew': {
     name: 'Beef stew',
     packG: 300,
+    gtin: '09520123001018',
+    ingredients:
+      'Beef (34 %), water, potatoes, carrots, onions, wheat flour, rapeseed oil, vegetable bouillon (celery), salt, thyme',
     allergens: ['gluten-cereals:wheat', 'celery'],
     yieldPpm: 880_000,
     steps: KETTLE,
@@ -97,6 +105,9 @@ export const DISHES: Readonly<Record<Dish, DishFacts>> = {
   'lentil-dahl': {
     name: 'Lentil dahl',
     packG: 300,
+    gtin: '09520123001025',
+    ingredients:
+      'Water, red lentils (23 %), tomatoes, onions, curry powder (mustard), rapeseed oil, garlic, vegetable bouillon (celery), salt',
     allergens: ['mustard', 'celery'],
     yieldPpm: 900_000,
     steps: KETTLE,
@@ -117,6 +128,9 @@ export const DISHES: Readonly<Record<Dish, DishFacts>> = {
   'chicken-leek': {
     name: 'Chicken and leek pie filling',
     packG: 350,
+    gtin: '09520123001032',
+    ingredients:
+      'Chicken (45 %), milk, leeks (19 %), cream (milk), butter (milk), wheat flour, vegetable bouillon (celery), salt, pepper',
     allergens: ['gluten-cereals:wheat', 'milk', 'celery'],
     yieldPpm: 870_000,
     steps: KETTLE,
@@ -136,6 +150,8 @@ export const DISHES: Readonly<Record<Dish, DishFacts>> = {
   'tomato-soup': {
     name: 'Tomato soup',
     packG: 250,
+    gtin: '09520123001049',
+    ingredients: 'Tomatoes (43 %), water, carrots, onions, celery, tomato purée, salt',
     allergens: ['celery'],
     yieldPpm: 930_000,
     steps: KETTLE,
@@ -153,6 +169,8 @@ export const DISHES: Readonly<Record<Dish, DishFacts>> = {
   rice: {
     name: 'Boiled rice',
     packG: 180,
+    gtin: '09520123001056',
+    ingredients: 'Water, rice (33 %), salt',
     allergens: [],
     yieldPpm: 950_000,
     steps: ['cook', 'chill', 'pack'],
@@ -162,6 +180,8 @@ export const DISHES: Readonly<Record<Dish, DishFacts>> = {
   gravy: {
     name: 'Gravy',
     packG: 1_000,
+    gtin: '09520123001063',
+    ingredients: 'Water, onions, carrots, wheat flour, celery, vegetable bouillon (celery), rapeseed oil, pepper',
     allergens: ['gluten-cereals:wheat', 'celery'],
     yieldPpm: 920_000,
     steps: KETTLE,
@@ -189,7 +209,8 @@ export async function addFood(door: Door): Promise<void> {
   const item = (name: string, fields: object) =>
     door.post(admin, '/v1/items', `item/${name}`, { ...fields, category: categoryOf(name) });
   for (const [key, code, name, handling, storageInstruction, allergens] of INGREDIENTS) {
-    await item(key, { code, name, kind: 'ingredient', unit: 'g', allergens, handling, storageInstruction });
+    const gtin = key === 'beef-shin' ? { gtin: BEEF_SHIN_GTIN } : {};
+    await item(key, { code, name, kind: 'ingredient', unit: 'g', allergens, handling, storageInstruction, ...gtin });
   }
   const plain = { kind: 'ingredient', allergens: [], handling: 'ready-to-eat', storageInstruction: DRY };
   await item('oil', { ...plain, code: 'OIL-RAPESEED', name: 'Rapeseed oil', unit: 'ml', unitMassMg: 920 });
@@ -212,6 +233,8 @@ export async function addFood(door: Door): Promise<void> {
     await item(`${key}-pack`, {
       ...cooked,
       ...packed,
+      gtin: dish.gtin,
+      ingredients: dish.ingredients,
       unit: 'piece',
       unitMassMg: dish.packG * 1000,
       portionsPerUnit: dish.packG > 500 ? 10 : 1,

@@ -1,5 +1,6 @@
 /** The fortnight as it was meant to go: what came, what was cooked, where it went. What did not go as meant is in mishaps.ts. */
 import { satellites, type Satellite } from './catalogue.ts';
+import { cageCodes } from './exchange-crates.ts';
 import { cook, receiveGoods, type Cooking } from './kitchen.ts';
 import { everyMeal, trip, type Trip } from './vans.ts';
 import { LAST_DAY } from './calendar.ts';
@@ -198,7 +199,7 @@ const MISHAPS: Readonly<Record<string, Partial<Trip>>> = {
   'sch-6': { mishap: { missing: 1 } },
   'hot-5': { mishap: { damaged: 1 } },
   'sch-5': { crateCode: 'CRATE-14' },
-  'w3-13': { name: 'w3-on-the-road', loadedAt: '09:35', until: 'departed' },
+  'w3-13': { name: 'w3-on-the-road', loadedAt: '09:35', until: 'departed', crateCodes: cageCodes },
   'w7-13': { name: 'w7-planned', loadedAt: '10:40', until: 'planned' },
 };
 

@@ -14,6 +14,9 @@ import { calendarFrom, dayOf, firstDay } from './calendar.ts';
 import { GROUP_ADDRESS } from './addresses.ts';
 import { addCatalogue } from './catalogue.ts';
 import { as, openDoor, type Door } from './door.ts';
+import { addCrateKinds, crates } from './exchange-crates.ts';
+import { addWebhook, tellEvents } from './exchange-events.ts';
+import { announcements } from './exchange-announced.ts';
 import { cooking, deliveries, goodsIn } from './fortnight.ts';
 import { FIRST_DRY_GOODS, tellMonthBefore } from './month-before.ts';
 import { firstOfMonthBefore } from './month-plan.ts';
@@ -42,6 +45,7 @@ import { chooseRules, computeLives } from './practice-shelf-life.ts';
 import { addTabletPractice } from './practice-tablets.ts';
 import { processChecks } from './process-checks.ts';
 import { addProgrammes, packFaults } from './process-packing.ts';
+import { labels } from './exchange-labels.ts';
 import { probeCare } from './process-probes.ts';
 import { beginStory } from './story.ts';
 
@@ -89,6 +93,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     await correctBeef(door);
     await closeMonths(door, db, before.date(-1), calendar.at(0, '05:00'));
     await addBins(door);
+    await addCrateKinds(door);
     await addWasteReasons(door);
     await addTabletPractice(door, calendar);
     await addSensors(door, calendar);
@@ -108,6 +113,7 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     processStories(story);
     nights(story);
     practiceVans(story);
+    crates(story);
     needs(story);
     runOutCosts(story);
     practiceOfGoingIn(story);
@@ -116,11 +122,16 @@ export async function loadDemo({ db, tokens, log, endMs, progress }: DemoParts):
     recalls(story);
     recallCare(story);
     probeCare(story);
+    labels(story);
+    announcements(story);
     await story.tell(progress ?? (() => undefined));
     await sendReadings(door, calendar, db);
     await sendTemperatures(door, calendar, db);
     await computeLives(db, endMs);
     await warmShelf(db, groupIdOf(DEMO_GROUP), endMs);
+    door.setTime(new Date(endMs).toISOString());
+    await addWebhook(door);
+    await tellEvents(db, endMs);
   } finally {
     await door.close();
   }

@@ -1,6 +1,6 @@
 /** The vans' and the sites' part of the demo: dispatches, arrivals, put-away, meals. */
 import { SATELLITES, satellites, type Satellite } from './catalogue.ts';
-import { as, type Who } from './door.ts';
+import { as, type Door, type Who } from './door.ts';
 import { ck, clock, id, later, loadFor, type Packs, type Story } from './story.ts';
 
 /** What goes wrong on the way. */
@@ -16,6 +16,8 @@ export interface Trip {
   readonly loadedAt: string;
   readonly mishap?: Mishap;
   readonly crateCode?: string;
+  /** codes of crates that its lots go into in turn, read when it is planned */
+  readonly crateCodes?: (door: Door) => Promise<readonly string[]>;
   /** nothing happens after that */
   readonly until?: 'planned' | 'departed';
 }
@@ -46,19 +48,20 @@ export function trip(story: Story, plan: Trip): void {
   const load = () => loadFor(story, day, site);
   story.happens(day, plan.loadedAt, async () => {
     if (load().length === 0) return;
+    const codes = (await plan.crateCodes?.(story.door)) ?? [plan.crateCode];
     await story.door.post(as('kitchen', 'site/ck'), '/v1/dispatches', `dispatch/${name}`, {
       fromSiteId: ck(),
       toSiteId: id(`site/${site}`),
       plannedFor: story.calendar.at(day, clock(plan.loadedAt, 40)),
       vehicle,
       driverName,
-      lines: load().map(({ lotId, serials }) => ({
+      lines: load().map(({ lotId, serials }, at) => ({
         lotId,
         placeId: id('place/ck-chiller'),
         quantity: serials.length,
         unit: 'piece',
         serials,
-        ...(plan.crateCode !== undefined && { crateCode: plan.crateCode }),
+        crateCode: codes[at % codes.length],
       })),
     });
   });

@@ -215,6 +215,12 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
   'invalid-request': () => operations().post('/v1/suppliers', supplier({ colour: 'red' })),
   'fact-id-missing': () => operations().post('/v1/suppliers', { code: 'NOBODY', name: 'Nobody' }),
   'fact-id-conflict': () => operations().post('/v1/suppliers', supplier(), { 'idempotency-key': randomUUID() }),
+  'epcis-document-invalid': () => operations().post('/v1/epcis/capture', { type: 'EPCISDocument' }),
+  'epcis-query-invalid': () => operations().get('/v1/epcis/events?EQ_bizstep=shipping'),
+  'epcis-query-too-large': async () => {
+    await kitchen.shin(1_000);
+    return operations().get('/v1/epcis/events?maxEventCount=0');
+  },
   'bad-cursor': () => cook().get('/v1/suppliers?cursor=bm90LWEtY3Vyc29y'),
   unauthenticated: () => service.anonymous.get('/v1/me'),
   'sign-in-failed': () =>
@@ -434,6 +440,9 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     const scan = { id: randomUUID(), kind: 'put-away', code: 'X-1', occurredAt: '2026-11-25T11:00:00Z' };
     return cook().post('/v1/scans', { siteId: world.ckId, atomic: true, scans: [scan] });
   },
+  'scan-unreadable': () =>
+    // the check digit of this GTIN is 3
+    cook().post('/v1/scan-interpretations', { scan: ']d20109521234543214', readAt: '2026-11-25T11:00:00Z' }),
   'version-mismatch': () =>
     operations().patch(`/v1/suppliers/${world.supplierId}`, { name: 'Other' }, { 'if-match': '"v99"' }),
   'body-too-large': () =>
@@ -479,6 +488,43 @@ const provoked: Readonly<Record<ErrorCode, () => Promise<Answer>>> = {
     ];
     return cook().post('/v1/process-checks/lethality', { series, target: 'listeria-70' });
   },
+  'no-company-prefix': () => cook().post('/v1/crates', fresh({ siteId: world.ckId, count: 1 })),
+  'sscc-used-up': async () => {
+    // beside twelve digits four are left, and the last number of those is 9999
+    await kitchen.post('operations', '/v1/sscc-ranges', { companyPrefix: '952000000009', firstSerial: 9_999 });
+    return cook().post('/v1/crates', fresh({ siteId: world.ckId, count: 2 }));
+  },
+  'label-reason-missing': async () => {
+    const about = { kind: 'lot', id: await kitchen.shin(1_000, { useByDate: '2026-11-27' }) };
+    await kitchen.post('kitchen', '/v1/label-prints', { about });
+    return cook().post('/v1/label-prints', fresh({ about }));
+  },
+  'second-person-needed': async () => {
+    const about = { kind: 'lot', id: await kitchen.shin(1_000, { useByDate: '2026-11-27' }) };
+    return cook().post('/v1/label-prints', fresh({ about, reason: 'damaged', sister: { serial: '2' } }));
+  },
+  'crate-in-itself': async () => {
+    const body = { siteId: world.ckId, codes: ['INNER', 'OUTER'] };
+    const [inner, outer] = (await kitchen.post('kitchen', '/v1/crates', body)).items;
+    await kitchen.post('kitchen', `/v1/crates/${inner.crateId}/placements`, { intoCrateId: outer.crateId });
+    return cook().post(`/v1/crates/${outer.crateId}/placements`, fresh({ intoCrateId: inner.crateId }));
+  },
+  'webhook-address-refused': () =>
+    operations().post('/v1/webhooks', fresh({ url: 'https://169.254.169.254/latest', description: 'Metadata' })),
+  'events-gone': async () => {
+    await kitchen.shin(1_000);
+    expect((await operations().get('/v1/events')).status).toBe(200);
+    // As after 400 days.
+    await asAdmin(service.databaseUrl, (admin) => admin.query('update event_head set first_no = last_no + 1'));
+    return operations().get('/v1/events?after=0');
+  },
+};
+
+/** EPCIS 2.0 names its own problem types (gs1/EPCIS openapi.yaml). */
+const NAMED_BY_STANDARD: Readonly<Partial<Record<ErrorCode, string>>> = {
+  'epcis-document-invalid': 'epcisException:ValidationException',
+  'epcis-query-invalid': 'epcisException:QueryParameterException',
+  'epcis-query-too-large': 'epcisException:QueryTooLargeException',
 };
 
 describe('each refusal', () => {
@@ -486,7 +532,7 @@ describe('each refusal', () => {
     const kind = errorTable[code];
     const answer = await provoked[code]();
     const said: Json = answer.body;
-    expect(said).toMatchObject({ code, ...kind, type: `/problems/${code}` });
+    expect(said).toMatchObject({ code, ...kind, type: NAMED_BY_STANDARD[code] ?? `/problems/${code}` });
     expect(answer.status).toBe(kind.status);
     expect(answer.headers['content-type']).toBe('application/problem+json; charset=utf-8');
     expect(answer.headers['cache-control']).toBe('no-store');

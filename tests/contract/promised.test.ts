@@ -3,7 +3,15 @@ import { expect, test } from 'vitest';
 import { exampleId } from '../../src/platform/ids.ts';
 import { expectPromised, operationOf } from '../support/contract.ts';
 
-const supplier = { supplierId: exampleId('x'), code: 'X', name: 'X', address: null, active: true, version: 1 };
+const supplier = {
+  supplierId: exampleId('x'),
+  code: 'X',
+  name: 'X',
+  address: null,
+  gln: null,
+  active: true,
+  version: 1,
+};
 const seen = {
   method: 'GET',
   path: `/v1/suppliers/${supplier.supplierId}`,

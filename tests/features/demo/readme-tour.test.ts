@@ -5,6 +5,7 @@ import { createServer, type AddressInfo } from 'node:net';
 import os from 'node:os';
 import path from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { prepareReader, readCodes } from '../../support/barcodes.ts';
 import { run, urlOf, type Started } from '../../support/started.ts';
 
 const ROOT = path.resolve(import.meta.dirname, '../../..');
@@ -54,12 +55,18 @@ test('the tour works as it is printed', { timeout: LIMIT_MS }, async () => {
   expect(tour.length).toBeGreaterThan(5);
   expect(tour.join('').split('\n').length).toBeLessThan(120);
   const { code, out, err } = await bash(
-    `set -euo pipefail\n${tour.join('\n')}\nhead -c 5 "$OUT/label.pdf"; head -c 4 "$OUT/trace.svg"`,
+    `set -euo pipefail\n${tour.join('\n')}\nhead -c 5 "$OUT/label.pdf"; head -c 4 "$OUT/trace.svg"; echo; label 1`,
   );
   if (service.child.exitCode !== null) throw new Error(JSON.stringify(await service.ended));
   expect(code, `${out}${err}`).toBe(0);
   const lines = out.split('\n');
   expect(out).toMatch(/^packed as CK-\d{6}-[0-9A-Z]{5}; labels in /m);
+  // what another library reads off the picture is what the tour posts in brackets; only the serial has a free length and something behind it
+  prepareReader();
+  const [symbol] = await readCodes(readFileSync(/the first in (\S+)/.exec(out)?.[1] ?? ''));
+  const [, gtin, day, serial, lot] = /^\(01\)(\d{14})\(17\)(\d{6})\(21\)(\d+)\(10\)(\S+)$/m.exec(out) ?? [];
+  expect(symbol).toStrictEqual({ text: `01${gtin}17${day}21${serial}\u001d10${lot}`, symbology: ']d2' });
+  expect(lines).toContain('bracketed, serial 1, may be used: true');
   // 6.4 kg out of 7.5 kg in: 85.33 %
   for (const line of ['85.3', 'released,released', 'departed', '4 on the shelf', '300 g, opened', 'true', 'discard']) {
     expect(lines).toContain(line);
@@ -76,5 +83,8 @@ test('the tour works as it is printed', { timeout: LIMIT_MS }, async () => {
   expect(out).toMatch(/^Hotel Selwick: GBP \d+\.\d\d wasted$/m);
   expect(out).toMatch(/^\d{4}-\d\d is closed; /m);
   expect(out).toContain('%PDF-');
-  expect(out).toMatch(/<svg$/);
+  expect(out).toMatch(/<svg$/m);
+  // five packs left, and were met on arrival one by one
+  expect(lines).toContain(['shipping', ...Array<string>(5).fill('receiving')].join());
+  expect(out).toMatch(/^\d+ lots-born$/m);
 });

@@ -13,6 +13,29 @@ import type { TestService } from '../service.ts';
 /** By the name of the field that such an id stands in. */
 export type Things = Readonly<Record<string, string>>;
 
+/** In GS1's range for examples; the last digit follows from the others by 1 and 3 in turn. */
+const GLN_ELSEWHERE = '9524999000007';
+
+/** What a supplier would announce: one lot of a quantity on its way to a site. */
+function shipmentTo(gln: string): object {
+  const event = {
+    type: 'ObjectEvent',
+    eventTime: '2026-11-25T09:00:00+00:00',
+    eventTimeZoneOffset: '+00:00',
+    action: 'OBSERVE',
+    bizStep: 'shipping',
+    quantityList: [{ epcClass: 'https://id.gs1.org/01/09524000059109/10/ELSEWHERE', quantity: 5, uom: 'KGM' }],
+    destinationList: [{ type: 'location', destination: `https://id.gs1.org/414/${gln}` }],
+  };
+  return {
+    type: 'EPCISDocument',
+    '@context': ['https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld'],
+    schemaVersion: '2.0',
+    creationDate: '2026-11-25T09:01:00+00:00',
+    epcisBody: { eventList: [event] },
+  };
+}
+
 export async function buildElsewhere(service: TestService, groupId: string): Promise<Things> {
   async function post(role: string, path: string, body: object): Promise<Json> {
     const answer = await service.as(role, null, groupId).post(path, { id: randomUUID(), ...body });
@@ -27,7 +50,7 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
     timeZone: 'Europe/London',
     jurisdiction: 'GB-ENG',
   });
-  const { siteId } = await post('admin', '/v1/sites', site('A'));
+  const { siteId } = await post('admin', '/v1/sites', { ...site('A'), gln: GLN_ELSEWHERE });
   const { siteId: secondSiteId } = await post('admin', '/v1/sites', site('B'));
   const { placeId } = await post('admin', '/v1/places', { ...named('CHILL'), siteId, kind: 'chiller' });
   const { equipmentId } = await post('admin', '/v1/equipment', { ...named('PACK'), siteId, kind: 'vacuum-packer' });
@@ -91,6 +114,8 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const { dispatchId } = dispatch;
   const van = { siteId, vehicle: 'Van elsewhere', plannedFor: occurredAt, dispatchIds: [dispatchId] };
   const { vanRunId } = await post('operations', '/v1/van-runs', van);
+  const crates = await post('operations', '/v1/crates', { siteId, codes: ['CRATE-A', 'CRATE-B'] });
+  const { boxTypeId } = await post('admin', '/v1/box-types', named('BOX'));
   const asked = { serviceDate: '2026-11-25', meal: 'lunch', itemId: packItemId, portions: 8 };
   const needs = await post('operations', '/v1/requirements', { siteId, lines: [asked] });
   const scan = { id: randomUUID(), kind: 'put-away', code: 'NOT-KNOWN-YET', occurredAt, placeId };
@@ -104,6 +129,11 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const sensor = { ...named('SENSOR'), siteId, kind: 'air' };
   const { sensorId } = await post('operations', '/v1/sensors', sensor);
   const file = await service.as('quality', siteId, groupId).post('/v1/reading-imports', { readings: [] });
+  const hook = { id: randomUUID(), url: 'https://hooks.elsewhere.example/in', description: 'Elsewhere' };
+  const { body: webhook } = await service.as('operations', siteId, groupId).post('/v1/webhooks', hook);
+  const { captureID, announcedDeliveryIds } = (
+    await service.as('operations', siteId, groupId).post('/v1/epcis/capture', shipmentTo(GLN_ELSEWHERE))
+  ).body;
   const excursionId = await warmPlace(service, groupId, { siteId, sensorId, placeId });
   // what computes dates asks the ledger, not the API
   const warm = { lotId, accountId: placeId, ruling: 'cook-chill-10-c', reason: 'Warm for a night', resultId: null };
@@ -117,15 +147,25 @@ export async function buildElsewhere(service: TestService, groupId: string): Pro
   const ice = { occurredAt, method: 'ice-point', measuredC: 3 };
   const { calibrationId } = await post('operations', `/v1/equipment/${probeId}/calibrations`, ice);
   const { exportId } = await post('finance', '/v1/report-exports', lineFile);
+  const aboutLot = { about: { kind: 'lot', id: lotId }, reason: 'quarantine' };
+  const { printId } = await post('operations', '/v1/label-prints', aboutLot);
   return {
     ...(await closedMonth(service, groupId)),
     ...packed,
+    crateId: crates.items[0].crateId,
+    intoCrateId: crates.items[1].crateId,
+    boxTypeId,
     packedAtSiteId: siteId,
     instrumentId: equipmentId,
     exportId,
+    webhookId: webhook.webhookId,
+    captureID,
+    announcedDeliveryId: announcedDeliveryIds[0],
     calibrationId,
     relabelId,
     witnessId: personId,
+    secondPersonId: personId,
+    printId,
     siteId,
     recallId,
     noticeId: derivedId(`recall-notice-1-${siteId}`, recallId),

@@ -33,6 +33,8 @@ const saved = 'savings are those of the whole group';
 
 const recalled = 'a case is for the whole group: it freezes food wherever it is';
 
+const vocabulary = 'the words of the standard are the same for everybody';
+
 const months = "a month is the whole group's";
 
 const REACHES: Readonly<Record<string, Reach>> = {
@@ -69,6 +71,8 @@ const REACHES: Readonly<Record<string, Reach>> = {
     other: 403,
   },
   getRecallExposure: { kind: 'list' },
+  exportLots: { kind: 'list' },
+  exportReceipts: { kind: 'list' },
   listUncostedLots: { kind: 'site' },
   listReportLines: { kind: 'site' },
   projectShelfLife: { kind: 'group', why: 'it rests on nothing but what is sent' },
@@ -76,6 +80,10 @@ const REACHES: Readonly<Record<string, Reach>> = {
   tryCooling: { kind: 'group', why: 'it rests on nothing but what is sent' },
   listLethalityTargets: { kind: 'group', why: 'what was published is the same for everybody' },
   listCoolingRules: { kind: 'group', why: 'the rules of each jurisdiction are the same for everybody' },
+  createSsccRange: { kind: 'every-site', why: 'numbers of crates are those of the whole group', own: 403, other: 403 },
+  listSsccRanges: { kind: 'group', why: 'numbers of crates are those of the whole group' },
+  createBoxType: { kind: 'group', why: catalogue },
+  listBoxTypes: { kind: 'group', why: catalogue },
   createPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
   listPeople: { kind: 'every-site', why: people, own: 403, other: 403 },
   getPerson: { kind: 'every-site', why: people, own: 403, other: 403 },
@@ -88,6 +96,7 @@ const REACHES: Readonly<Record<string, Reach>> = {
     kind: 'group',
     why: "each line is judged by itself; somebody else's sensor is a problem of its line",
   },
+  createWebhook: { kind: 'group', why: 'it tells of the sites of whoever makes it' },
   createReadingImport: { kind: 'group', why: 'its lines are judged later, each by itself' },
   createHold: {
     kind: 'every-site',
@@ -113,6 +122,15 @@ const REACHES: Readonly<Record<string, Reach>> = {
   createMonthReopening: { kind: 'every-site', why: months, own: 403, other: 403 },
   createReopeningConfirmation: { kind: 'every-site', why: months, own: 403, other: 403 },
   createHoldLift: { kind: 'every-site', why: 'the hold of the example is for everywhere', own: 404, other: 404 },
+  listEpcisEventTypes: { kind: 'group', why: vocabulary },
+  listEpcisEventsOfType: { kind: 'list' },
+  listEpcisEventsOfEpc: { kind: 'list' },
+  listEpcisEventsOfBizStep: { kind: 'list' },
+  listEpcisEventsOfBizLocation: { kind: 'list' },
+  listEpcisEventsOfReadPoint: { kind: 'list' },
+  listEpcisEventsOfDisposition: { kind: 'list' },
+  captureEpcis: { kind: 'group', why: 'what is shipped to another site is named as unused in the answer' },
+  getEpcisCapture: { kind: 'every-site', why: 'it was sent by who acts at every site', own: 404, other: 404 },
   getSavings: { kind: 'every-site', why: saved, own: 422, other: 422, abroad: 422 },
   createSavingsBaseline: { kind: 'every-site', why: saved, own: 422, other: 422, abroad: 422 },
 };
@@ -139,11 +157,19 @@ const HOMES: Readonly<Record<string, string>> = {
   createDeviceToken: 'site/w3',
   createPackFaultWithdrawal: 'site/w3',
   changeSite: 'site/w9',
+  setLabelSettings: 'site/hot',
   createWasteReason: 'site/w3',
   createReceipt: 'site/w3',
   createBorrowing: 'site/w3',
   createScans: 'site/w3',
+  createBoxCount: 'site/w3',
+  createBoxMovement: 'site/w3',
+  createScanInterpretation: 'site/w3',
+  getReceivingList: 'site/w3',
+  getReceivingPolicy: 'site/w3',
+  setReceivingPolicy: 'site/w3',
   getMorningList: 'site/w3',
+  exportStock: 'site/w3',
   printTemperatureSheet: 'site/w3',
   createRequirements: 'site/w3',
   listRecallNotices: 'site/w3',
@@ -197,6 +223,10 @@ const GIVEN_AWAY: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   createRecordedPackingRun: { 'body/fills/0/fromLotId': inHand },
   createRefusal: { 'body/lines/0/lotId': inHand },
   createBorrowing: { 'body/fromSiteId': 'the lender is not asked', 'body/lines/0/lotId': inHand },
+  createBoxMovement: {
+    'body/toSiteId': 'boxes go to and come from every site of the group',
+    'body/fromSiteId': 'boxes go to and come from every site of the group',
+  },
   createUse: { 'body/lotId': inHand },
   createLotInUse: { 'body/lotId': inHand },
   createPaperEntries: { 'body/lines/0/body/lotId': inHand },
@@ -216,6 +246,8 @@ const LOOKED_FOR: Readonly<Record<string, Readonly<Record<string, number>>>> = {
   // a report of a site that is not there would look like one of a site where nothing happened
   listReportLines: { 'query/siteId': 404 },
   addRecallStarts: { 'body/starts/0/lotId': 422 },
+  // who is no second person is told so, and not whether there is such a person
+  createLabelPrint: { 'body/sister/secondPersonId': 422 },
 };
 
 export function unknownStatus(operation: Operation, place: string): number {
@@ -234,4 +266,5 @@ export const GROUP_WIDE: ReadonlySet<string> = new Set([
   'closeId',
   'reopeningId',
   'programmeId',
+  'boxTypeId',
 ]);
